@@ -1,0 +1,103 @@
+"""``ridefront run``: from study files to fronts."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from ridefront.cli.printing import console, notes, show
+from ridefront.errors import CallError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from ridefront.run import RunResult
+    from ridefront.study.model import Study
+
+
+@click.command("run")
+@click.argument("studies", metavar="STUDY...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--output", type=click.Path(path_type=Path), default=Path("results"), show_default=True, metavar="DIR",
+    help="Where results go, each study into DIR/<its file's stem>/.",
+)  # fmt: skip
+@click.option("--workers", type=click.IntRange(min=1), metavar="N", help="Threads; as the study says unless given.")
+@click.option("--overwrite", is_flag=True, help="Start anew where an earlier run has left results.")
+def command(studies: tuple[Path, ...], output: Path, workers: int | None, overwrite: bool) -> int:
+    """Run studies, or go on where an earlier run stopped.
+
+    Every mistake in every study is found before the first one runs.
+    """
+    from ridefront.errors import StudyError
+    from ridefront.study import read_study
+
+    read, failed = [], False
+    for path in studies:
+        try:
+            read.append(read_study(path))
+        except StudyError as error:
+            failed = True
+            click.echo(str(error), err=True)
+    if failed:
+        return 2
+    _refuse_equal_stems(studies)
+    return max(_run(study, output, workers, overwrite) for study in read)
+
+
+def _refuse_equal_stems(studies: tuple[Path, ...]) -> None:
+    stems = [path.stem for path in studies]
+    twice = sorted({stem for stem in stems if stems.count(stem) > 1})
+    if twice:
+        raise CallError(
+            f"two studies would write into the same folder: {', '.join(twice)}",
+            "Rename one of the files, or call them one by one with another --output.",
+        )
+
+
+def _run(study: Study, output: Path, workers: int | None, overwrite: bool) -> int:
+    """One study, what it came to on the terminal, its exit status."""
+    from ridefront.report.after_run import picture_after_run, table_after_run
+    from ridefront.report.doubts import CAUTION, EQUAL_TRACKS, NOT_MODELLED, doubts
+    from ridefront.run import run_study
+    from ridefront.run.progress import progress_for
+
+    result = run_study(study, output, workers=workers, overwrite=overwrite, progress=progress_for())
+    out = console()
+    if not result.added:
+        out.print(f"{result.folder}: finished before; nothing to do", markup=False, style="bold")
+    else:
+        out.print(_in_a_line(result), markup=False)
+    table = table_after_run(study, result.folder)
+    if table is None:
+        _nothing_feasible(study, result.folder, out)
+        return 3
+    out.print()
+    show(table, out)
+    out.print("Bear in mind", style="bold")
+    notes((*study.notes, *doubts(study), EQUAL_TRACKS, NOT_MODELLED, CAUTION), out)
+    picture = picture_after_run(study, result.folder)
+    out.print(f"front    {result.folder / 'front.parquet'}", markup=False, soft_wrap=True)
+    out.print(f"pieces   {result.folder / 'front_pieces.parquet'}", markup=False, soft_wrap=True)
+    out.print(f"picture  {picture}", markup=False, soft_wrap=True)
+    return 0
+
+
+def _in_a_line(result: RunResult) -> str:
+    rate = result.evaluations / result.seconds if result.seconds else 0.0
+    parts = [
+        f"{result.evaluations:,} designs in {result.seconds:.1f} s ({rate:,.0f} a second, {result.workers} workers)",
+        f"{result.feasible:,} meet all constraints",
+    ]
+    if result.failed:
+        parts.append(f"{result.failed:,} have no figures")
+    return "; ".join(parts)
+
+
+def _nothing_feasible(study: Study, folder: Path, out: Console) -> None:
+    """Say which constraints kept every design out."""
+    from ridefront.report.after_run import closest
+
+    out.print("\nno design meets all constraints", style="bold")
+    notes(closest(study, folder), out)

@@ -1,0 +1,35 @@
+"""Road holding: how much the contact force swings, and when the wheel leaves the ground."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.special import ndtr
+
+from ridefront.criteria.ride import Place, Ride
+from ridefront.vehicle.laws import Array
+
+
+def dynamic_load_coefficient(ride: Ride, place: Place) -> Array:
+    """σ_N/N0: deviation of the contact force over its static value under that load; (n,), 1."""
+    return np.sqrt(ride.response.contact_force[:, place.at]) / ride.state.contact_force[:, place.at]
+
+
+def wheel_lift_off(ride: Ride, place: Place) -> Array:
+    """Φ(-N0/σ_N): share of time for which a Gaussian contact force would be negative; (n,), 1."""
+    return np.asarray(ndtr(-1 / dynamic_load_coefficient(ride, place)))
+
+
+def damping_ratio(ride: Ride, place: Place) -> Array:
+    """c/(2√(k m_c)), c linearised for this road, k the wheel rate with engaged stops, m_c the corner's sprung mass;
+    (n,), 1.
+    """
+    c = place.at
+    critical = 2 * np.sqrt(ride.state.wheel_rate[:, c] * ride.state.corner_mass[:, c])
+    return np.asarray(ride.response.damping[:, c] / critical)
+
+
+def hop_damping_ratio(ride: Ride, place: Place) -> Array:
+    """c/(2√((k + k_t) m_u)), c linearised for this road, the tyre's own damping left out; (n,), 1."""
+    c = place.at
+    stiffness = ride.state.wheel_rate[:, c] + ride.state.tyre_rate[:, c]
+    return np.asarray(ride.response.damping[:, c] / (2 * np.sqrt(stiffness * ride.state.unsprung_mass[:, c])))

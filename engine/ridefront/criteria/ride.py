@@ -1,0 +1,68 @@
+"""What a criterion is worked out from, and where: the ride of a batch of designs in one condition, and places."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ridefront.response.frequency import FrequencyResponse
+from ridefront.vehicle.body import Model, Seat
+from ridefront.vehicle.elements import Parameters
+from ridefront.vehicle.static import AtRest
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Designs at rest under one load.
+
+    Attributes:
+        state: under this load; reference: under the reference load.
+        parameters: every vehicle quantity by path, (n,), SI.
+    """
+
+    state: AtRest
+    reference: AtRest
+    parameters: Parameters
+
+
+@dataclass(frozen=True)
+class Ride(Standing):
+    """The same designs on one road at one speed."""
+
+    response: FrequencyResponse
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a criterion is worked out.
+
+    Attributes:
+        name: as a suffix and in tables: an axle, a seat, or ``body``; empty for the whole vehicle.
+        corner: index of the corner, or None.
+        seat: the seat, or None; neither of the two is the body's centre of mass.
+    """
+
+    name: str
+    corner: int | None = None
+    seat: Seat | None = None
+
+    @property
+    def at(self) -> int:
+        """The corner's index, for criteria of corners."""
+        assert self.corner is not None, f"{self.name} is not a corner"
+        return self.corner
+
+
+BODY = Place("body")
+VEHICLE = Place("")
+
+
+def corner_places(model: Model) -> tuple[Place, ...]:
+    """The corners of a model, front first."""
+    return tuple(Place(axle, corner=c) for c, axle in enumerate(model.axles))
+
+
+def seat_places(model: Model, seats: tuple[Seat, ...]) -> tuple[Place, ...]:
+    """The seats, or the body's centre of mass where there are none; a quarter car has no other place than that."""
+    if len(model.motions) == 1 or not seats:
+        return (BODY,)
+    return tuple(Place(seat.name, seat=seat) for seat in seats)

@@ -1,0 +1,92 @@
+"""What a run leaves for people: a table of compromises on the terminal and a picture in the folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from ridefront.report.compromises import Setups, compromises
+from ridefront.report.pictures import front_figure, save
+from ridefront.report.words import Table, measure, measured_in, number, quantity, unit
+from ridefront.results.names import FRONT, FRONT_PIECES
+from ridefront.results.read import read_evaluations, read_front, read_front_pieces
+from ridefront.study.model import Study
+from ridefront.vehicle.laws import Array
+
+PICTURE = "front.png"
+_CONDITIONS_DRAWN = 4
+
+
+def setups(study: Study, frame: pd.DataFrame) -> Setups:
+    """Setups of a frame that has the columns of evaluations."""
+    return Setups(
+        frame["design"].to_numpy(dtype=np.int64),
+        frame[[item.path for item in study.variables]].to_numpy(dtype=np.float64),
+        frame[[item.label for item in study.measures]].to_numpy(dtype=np.float64),
+    )
+
+
+def present_setup(study: Study, folder: Path) -> Setups | None:
+    """The present setup's row of a run, or None where the study has none."""
+    if study.present is None:
+        return None
+    evaluated = read_evaluations(folder)
+    return setups(study, evaluated[evaluated["stage"] == "present"])
+
+
+def table_after_run(study: Study, folder: Path) -> Table | None:
+    """The table of compromises of a finished run; None where the front is empty."""
+    front = setups(study, read_front(folder))
+    return compromises(study, front, present_setup(study, folder)) if len(front) else None
+
+
+def picture_after_run(study: Study, folder: Path) -> Path | None:
+    """Draw the front into the folder, unless the picture there is newer than the front; its path, None for no front."""
+    path = folder / PICTURE
+    if path.is_file() and path.stat().st_mtime_ns >= (folder / FRONT).stat().st_mtime_ns:
+        return path
+    front = setups(study, read_front(folder))
+    if not len(front):
+        return None
+    ratio, pitch, load = _pitch(study, folder, front)
+    save(front_figure(study, front, present_setup(study, folder), ratio, pitch, load), path)
+    return path
+
+
+def _pitch(study: Study, folder: Path, front: Setups) -> tuple[Array | None, dict[str, Array], str]:
+    """Frequency ratio under the reference load, and rms pitch angle in the conditions of that load, of each front
+    setup.
+    """
+    load = study.loads[study.reference].name
+    wanted = [item.name for item in study.conditions if item.load == study.reference][:_CONDITIONS_DRAWN]
+    pieces = read_front_pieces(folder / FRONT_PIECES)
+    at_rest = f"at rest, {load}" if load else "at rest"
+    ratio = pieces[(pieces["criterion"] == "frequency_ratio") & (pieces["condition"] == at_rest)]
+    angles = pieces[pieces["criterion"] == "pitch_angle"]
+    if not len(ratio) or not wanted:
+        return None, {}, load
+    pitch = {name: angles[angles["condition"] == name]["value"].to_numpy(dtype=np.float64) for name in wanted}
+    assert np.array_equal(ratio["design"].to_numpy(), front.design), "pieces stand in the order of the front"
+    return ratio["value"].to_numpy(dtype=np.float64), pitch, load
+
+
+def closest(study: Study, folder: Path, count: int = 3) -> tuple[str, ...]:
+    """For a study of which no design meets all constraints: what each constraint lets through, and who misses least."""
+    frame = read_evaluations(folder)
+    frame = frame[(frame["status"] == "ok") & (frame["stage"] != "present")]
+    if not len(frame):
+        return ("no design has figures: none can stand under every load",)
+    lines = []
+    for item in study.constraints:
+        figures = frame[item.measure.label].to_numpy(dtype=np.float64)
+        kept = figures >= item.limit if item.kind == "at_least" else figures <= item.limit
+        side = "at least" if item.kind == "at_least" else "at most"
+        wanted = f"{measure(item.measure.label)} {side} {number(item.limit)} {measured_in(item.measure)}".rstrip()
+        best = figures.max() if item.kind == "at_least" else figures.min()
+        lines.append(f"{wanted}: {100 * kept.mean():.1f} % of designs; nearest {number(float(best))}")
+    for _, row in frame.nsmallest(count, "violation").iterrows():
+        values = ", ".join(f"{quantity(v.path)} {number(float(row[v.path]))} {unit(v.unit)}" for v in study.variables)
+        lines.append(f"design {row['design']} misses by {number(float(row['violation']))} in all: {values}")
+    return tuple(lines)

@@ -1,0 +1,50 @@
+"""What a careful engineer would ask about a study before believing its figures."""
+
+from __future__ import annotations
+
+from ridefront.study.model import Study
+from ridefront.vehicle.body import model_of
+
+EQUAL_TRACKS = (
+    "quarter and half cars have left and right tracks alike: absolute comfort figures come out some 20 to 30 % high "
+    "(common practice, no source); compare setups with each other, not with a scale of comfort"
+)
+NOT_MODELLED = (
+    "not modelled: bushes, tyre belt, fore-aft compliance (harshness above some 20 Hz), friction that sticks, "
+    "temperature, handling"
+)
+CAUTION = (
+    "a computed setup is a starting point: prove it on a rig and a closed course; local rules, the maker's limits and "
+    "licensed practice decide, and exposure of people to vibration has legal limits"
+)
+
+
+def doubts(study: Study) -> tuple[str, ...]:
+    """Lines that name what the study leaves out and an engineer would miss; empty for a thorough study."""
+    variable = {item.path for item in study.variables}
+    lines = []
+    axles = model_of(study.model, study.corner).axles
+
+    def zero(path: str) -> bool:
+        return path not in variable and study.fixed.get(path, 0.0) == 0.0
+
+    if zero("contact_patch"):
+        lines.append("contact_patch is 0: the tyre feels every short wave; passenger cars have some 0.12 m")
+    for axle in axles:
+        if zero(f"{axle}.friction"):
+            lines.append(f"{axle}.friction is 0: real corners have some 30 to 70 N, leaf springs more")
+        if study.fixed.get(f"{axle}.bump_share") == 0.5 and f"{axle}.damping_bump" not in study.fixed:
+            lines.append(f"{axle}.bump_share is 0.5: road dampers mostly have more rebound than bump damping")
+        if not any(f"{axle}.bump_stop_rate" in paths for paths in (study.fixed, variable)):
+            lines.append(f"{axle} has no bump stop: under load and on heavy blows real springs do not work alone")
+    counted = {condition.load for condition in study.conditions}
+    if len(counted) == 1:
+        lines.append("only one load counts: a setup that suits it may run out of travel with another")
+    if len(study.seats) == 1:
+        lines.append("only one seat: comfort at the other axle is not looked at")
+    if study.linearisation == "at-rest":
+        lines.append('linearisation = "at-rest": dampers by their slopes at rest, which on rough roads misleads')
+    criteria = {item.criterion for item in study.measures}
+    if not criteria & {"bump_reserve", "ride_height_change", "rattle_space", "ride_frequency"}:
+        lines.append("nothing limits travel: the answer will be the softest spring allowed")
+    return tuple(lines)

@@ -1,0 +1,53 @@
+"""Tables of designs that were handed in, as printed."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pyarrow as pa
+
+from ridefront.report.words import Table, number, unit
+
+_WORDS = ("criterion", "place", "condition", "response", "unit", "status")
+
+
+def printed(table: pa.Table) -> Table:
+    """A table of `ridefront.results.given` for the terminal: words first, figures with four digits and their units."""
+    names = [name for name in table.column_names if name != "response"]
+    if "criterion" in names:
+        return Table(
+            f"{len(table):,} pieces, SI",
+            ("design", "criterion", "place", "condition", "value", "unit"),
+            tuple(
+                (
+                    str(row["design"]),
+                    row["criterion"],
+                    row["place"],
+                    row["condition"],
+                    number(row["value"], 4),
+                    unit(row["unit"]),
+                )
+                for row in table.to_pylist()
+            ),
+            text_columns=4,
+        )
+    # Few designs with many figures each: a row a figure, a column a design.
+    fields = [table.schema.field(name) for name in names if name != "design"]
+    columns = [table[field.name].to_pylist() for field in fields]
+    rows = tuple(
+        (field.name, _unit(field), *(_cell(value) for value in column))
+        for field, column in zip(fields, columns, strict=True)
+    )
+    heads = ("", "unit", *(f"design {number}" for number in table["design"].to_pylist()))
+    return Table(f"{len(table):,} designs", heads, rows, text_columns=2)
+
+
+def _unit(field: pa.Field) -> str:
+    shown = (field.metadata or {}).get(b"unit", b"").decode()
+    return "" if shown == "none" else unit(shown)
+
+
+def _cell(value: Any) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return value if isinstance(value, str) else number(value, 4)

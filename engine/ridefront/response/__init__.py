@@ -1,0 +1,7 @@
+"""From a vehicle at rest and a road to mean squares: the frequency domain, weightings, and the compiled kernel.
+
+weighting        frequency weightings of ISO 2631-1
+grid             frequencies and quadrature weights of a condition
+kernel_spectrum  the compiled part; imports nothing of ours
+frequency        what prepares its input; statistical linearisation
+"""

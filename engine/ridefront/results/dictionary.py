@@ -1,0 +1,126 @@
+"""The data dictionary, results/README.md, from the descriptions that the files themselves carry.
+
+``python -m ridefront.results.dictionary > results/README.md`` writes it anew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from ridefront.criteria import CRITERIA
+from ridefront.evaluate import STATUS
+from ridefront.results.columns import AFTER, BEFORE, PIECES, PROGRESS, Column
+
+_HEAD = """\
+# Results
+
+Runs write here unless told otherwise: `ridefront run studies/NAME.toml` into `results/NAME/`. This page is made from
+the descriptions that the files themselves carry (`python -m ridefront.results.dictionary`).
+
+| in `results/NAME/` | holds |
+| --- | --- |
+| `front.parquet` | the front: the feasible designs that no other beats in every objective, of all that were evaluated |
+| `front_pieces.parquet` | every criterion of the front's designs at every place in every condition, a row each |
+| `evaluations/part-*.parquet` | every design that was evaluated, a file a block, in the order asked |
+| `progress.parquet` | how the run went, a row a generation |
+| `study.toml` | the study file as it was read |
+| `run.json` | state, counts, hypervolume and its box, times, seed, versions, machine |
+
+- Every column has its unit and a description in its Parquet field; a variable or figure is in the unit of the study
+  file.
+- A design keeps its number (`design`) in all tables. Number 0 is the present setup where the study has one: the
+  search does not know it, and it is never on the front.
+- A figure that does not exist is null, never NaN. A design without figures has a `status` other than `ok`.
+- `state` in `run.json`: `running` (or killed: the lock goes with its process), `interrupted`, `done`. The same call
+  goes on with what is not done. A folder of another study is refused; `--overwrite` starts anew, and deletes only the
+  files above.
+- Files appear whole or not at all; a kill loses the block in hand and the one being stored, nothing else. The
+  tables at the end (`front`, `front_pieces`, `progress`) are written when a run ends or is interrupted.
+- Nothing here can run code: Parquet, JSON and TOML only.
+"""
+
+_READING = """\
+## Reading
+
+pandas, units in `attrs`:
+
+```python
+import ridefront
+
+front = ridefront.read_front("results/NAME")
+print(front.attrs["units"]["front.spring_rate"], front.attrs["descriptions"]["comfort"])
+evaluations = ridefront.read_evaluations("results/NAME")
+evaluations.groupby(["stage", "status"], observed=True).size()
+```
+
+Any SQL engine that reads Parquet, DuckDB for one (names with a dot or a blank in double quotes):
+
+```sql
+SELECT design, "front.spring_rate", comfort
+FROM 'results/NAME/evaluations/*.parquet'
+WHERE feasible AND comfort < 0.6
+ORDER BY comfort;
+
+SELECT condition, place, max(value) AS worst, any_value(unit) AS unit
+FROM 'results/NAME/front_pieces.parquet'
+WHERE criterion = 'dynamic_load_coefficient'
+GROUP BY condition, place;
+```
+
+pyarrow alone:
+
+```python
+import pyarrow.parquet as pq
+
+table = pq.read_table("results/NAME/front.parquet")
+for field in table.schema:
+    print(field.name, field.metadata[b"unit"].decode(), field.metadata[b"description"].decode())
+print(table.schema.metadata[b"versions"].decode())
+```
+"""
+
+
+def dictionary() -> str:
+    """The whole page."""
+    parts = [
+        _HEAD,
+        "## `evaluations/part-*.parquet` and `front.parquet`\n",
+        _table(BEFORE),
+        "Then a column per design variable, named by its path (`front.spring_rate`) in the unit of its range; then a\n"
+        "column per objective and constraint, named by criterion, place and what else sets it apart\n"
+        "(`comfort.driver`, `damping_ratio (smallest)`); then:\n",
+        _table(AFTER),
+        "`status` is one of " + ", ".join(f"`{name}`" for name in STATUS) + ".\n",
+        "## `progress.parquet`\n",
+        _table(PROGRESS),
+        "## `front_pieces.parquet`\n",
+        _table(PIECES),
+        "## Criteria\n",
+        "A column of evaluations is in the criterion's usual unit unless the study names another; pieces are in SI.\n",
+        _criteria(),
+        _READING,
+    ]
+    return "\n".join(parts)
+
+
+def _table(columns: Sequence[Column]) -> str:
+    rows = [(f"`{column.name}`", _type(column), column.unit, column.description) for column in columns]
+    return _markdown(("column", "type", "unit", "what it is"), rows)
+
+
+def _type(column: Column) -> str:
+    return "words" if str(column.type).startswith("dictionary") else str(column.type)
+
+
+def _criteria() -> str:
+    rows = [(f"`{row.name}`", row.display_unit, row.unit, row.description) for row in CRITERIA.values()]
+    return _markdown(("criterion", "usual unit", "SI unit", "what it is"), rows)
+
+
+def _markdown(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    lines = [head, ["---"] * len(head), *rows]
+    return "".join("| " + " | ".join(cell.replace("|", "\\|") for cell in line) + " |\n" for line in lines)
+
+
+if __name__ == "__main__":
+    print(dictionary(), end="")

@@ -1,0 +1,236 @@
+"""The folder of a run: locked while in use, append-only parts, and no mixing of what does not belong together."""
+
+from __future__ import annotations
+
+import fcntl
+import json
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+import pyarrow as pa
+
+from ridefront.errors import ResultError
+from ridefront.results.batch import Batch, from_table, to_table
+from ridefront.results.columns import evaluation_columns, schema_of
+from ridefront.results.names import (
+    EVALUATIONS,
+    FRONT,
+    FRONT_PIECES,
+    LOCK,
+    PROGRESS_FILE,
+    RECORD,
+    STUDY_FILE,
+    WRITTEN,
+    is_temporary,
+    part_index,
+    part_name,
+)
+from ridefront.results.record import Record, differences, file_metadata, new_record, read_record
+from ridefront.results.tables import file_errors, read_table, sync_folder, write_bytes, write_json, write_table
+from ridefront.study.model import Study
+
+ANEW = "--overwrite starts anew in this folder; another --output leaves it as it is."
+
+SHOWN = 6
+"""How many differences between two studies a message names."""
+
+
+class RunFolder:
+    """``OUTPUT/<stem of the study file>/``, locked from opening to closing. Use it as a context manager.
+
+    Args:
+        study: whose run it is.
+        output: folder that holds the run's folder.
+        overwrite: delete what an earlier run has written; files that a run does not write are left alone.
+
+    Attributes:
+        path: the folder.
+        metadata: of every table in it.
+        schema: of evaluations.
+        earlier: record of the run so far; None if there is none.
+        parts: how many parts are on disk.
+
+    Raises:
+        ResultError: if the folder is in use, cannot be written, belongs to another study, or holds files and no run.
+    """
+
+    def __init__(self, study: Study, output: Path, *, overwrite: bool = False) -> None:
+        self.study = study
+        self.path = output / Path(study.path).stem
+        self.metadata = file_metadata(study)
+        self.schema = schema_of(evaluation_columns(study), self.metadata)
+        self.earlier: Record | None = None
+        with file_errors(self.path, "used as a run's folder"):
+            self.path.mkdir(parents=True, exist_ok=True)
+        self._lock = _locked(self.path / LOCK)
+        try:
+            with file_errors(self.path, "used as a run's folder"):
+                self._open(overwrite)
+        except BaseException:
+            self.close()
+            raise
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Lets go of the lock; closing twice does no harm."""
+        if self._lock is not None:
+            os.close(self._lock)
+            self._lock = None
+
+    @property
+    def finished(self) -> bool:
+        """Whether the run is done and asks for nothing more, its tables being there."""
+        if self.earlier is None or self.earlier["state"] != "done":
+            return False
+        same = self.earlier["search"].get("generations") == self.study.search.generations
+        return same and all((self.path / name).is_file() for name in WRITTEN)
+
+    def begin(self, workers: int) -> Record:
+        """Says on disk that a run is on, stores the study as read, and returns the run's record."""
+        record = new_record(self.study, workers, self.earlier)
+        self.write_record(record)
+        write_bytes(self.path / STUDY_FILE, self.study.text)
+        with file_errors(self.path / EVALUATIONS, "made"):
+            (self.path / EVALUATIONS).mkdir(exist_ok=True)
+            sync_folder(self.path)
+        return record
+
+    def batches(self) -> Iterator[Batch]:
+        """The blocks on disk, in the order asked.
+
+        Raises:
+            ResultError: if a part is damaged or not this run's.
+        """
+        start = 0
+        for index in range(self.parts):
+            batch = self._read_part(index)
+            if batch.start != start:
+                raise self._foreign(index, f"its first design is {batch.start}, {start} comes next")
+            start += len(batch)
+            yield batch
+
+    def append(self, batch: Batch) -> None:
+        """Stores one block as the next part; it is on disk when this returns."""
+        schema = self.schema.with_metadata({**self.schema.metadata, b"seconds": repr(batch.seconds).encode()})
+        write_table(self.part_path(self.parts), to_table(batch, schema, self.study.response))
+        self.parts += 1
+
+    def write_record(self, record: Record) -> None:
+        """Writes run.json."""
+        write_json(self.path / RECORD, record)
+
+    def write_results(self, front: pa.Table, pieces: pa.Table, progress: pa.Table) -> None:
+        """Writes the tables that are made at the end of a run, or where it was interrupted."""
+        write_table(self.path / FRONT, front)
+        write_table(self.path / FRONT_PIECES, pieces)
+        write_table(self.path / PROGRESS_FILE, progress)
+
+    def part_path(self, index: int) -> Path:
+        """The file of a part."""
+        return self.path / EVALUATIONS / part_name(index)
+
+    def _open(self, overwrite: bool) -> None:
+        recorded = (self.path / RECORD).is_file()
+        if recorded:
+            self.earlier = read_record(self.path / RECORD)
+        else:
+            self._refuse_foreign_files()
+        parts = self._parts()
+        for folder in (self.path, self.path / EVALUATIONS):
+            for file in _files(folder):
+                if is_temporary(file.name):
+                    file.unlink()
+        if overwrite:
+            self._clear(parts)
+            return
+        self._refuse_another_study()
+        self.parts = len(parts)
+        for index, part in enumerate(parts):
+            if part.name != part_name(index):
+                raise ResultError(f"{self.part_path(index)}: missing, while {part.name} is there", ANEW)
+
+    def _refuse_foreign_files(self) -> None:
+        """Without run.json nothing but a lock, or what writing run.json for the first time left, may be there."""
+        foreign = [file.name for file in _files(self.path) if file.name != LOCK and not is_temporary(file.name)]
+        if foreign:
+            raise ResultError(
+                f"{self.path}: holds files that no run wrote, and no {RECORD} ({', '.join(foreign[:3])})",
+                "Choose another --output, or move them away.",
+            )
+
+    def _refuse_another_study(self) -> None:
+        if self.earlier is None:
+            return
+        unlike = differences(self.earlier, self.study)
+        if unlike:
+            more = f" and {len(unlike) - SHOWN} more" if len(unlike) > SHOWN else ""
+            what = "; ".join(unlike[:SHOWN]) + more
+            raise ResultError(f"{self.path}: is of another study, or of this one before a change ({what})", ANEW)
+
+    def _parts(self) -> list[Path]:
+        """The parts in order; refuses anything else beside them."""
+        inner = self.path / EVALUATIONS
+        found = [file for file in _files(inner) if not is_temporary(file.name)]
+        foreign = [file for file in found if part_index(file.name) is None]
+        if foreign:
+            raise ResultError(f"{foreign[0]}: foreign: no run wrote it", "Move it away.")
+        return sorted(found, key=lambda file: part_index(file.name) or 0)
+
+    def _clear(self, parts: list[Path]) -> None:
+        """Deletes what a run writes, last part first, so that what a power cut leaves is still the start of a run."""
+        for file in (*reversed(parts), *(self.path / name for name in WRITTEN)):
+            file.unlink(missing_ok=True)
+        self.earlier, self.parts = None, 0
+
+    def _read_part(self, index: int) -> Batch:
+        path = self.part_path(index)
+        way_on = f"Without it and the parts after it the run goes on from there. {ANEW}"
+        try:
+            table = read_table(path, self.schema)
+        except ResultError as error:
+            raise ResultError(error.message, way_on) from error
+        metadata = table.schema.metadata or {}
+        try:
+            ours = json.loads(metadata[b"digests"]) == json.loads(self.metadata["digests"])
+            seconds = float(metadata[b"seconds"])
+            batch = from_table(table, len(self.study.variables), len(self.study.measures), seconds)
+        except (KeyError, ValueError) as error:
+            raise self._foreign(index, "no run wrote it in this form") from error
+        if not ours:
+            raise self._foreign(index, "it is of another study")
+        return batch
+
+    def _foreign(self, index: int, why: str) -> ResultError:
+        return ResultError(f"{self.part_path(index)}: foreign: {why}", ANEW)
+
+
+def _files(folder: Path) -> list[Path]:
+    return sorted(folder.iterdir()) if folder.is_dir() else []
+
+
+def _locked(path: Path) -> int | None:
+    """The number of a file that is locked until it is closed, or its process ends in whatever way."""
+    with file_errors(path, "written"):
+        number = os.open(path, os.O_RDWR | os.O_CREAT, 0o644)
+        try:
+            fcntl.flock(number, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            holder = os.pread(number, 200, 0).decode(errors="replace").strip()
+            os.close(number)
+            raise ResultError(
+                f"{path.parent}: in use by another run ({holder or 'of which nothing is known'})",
+                "Wait for it, or choose another --output.",
+            ) from None
+        os.ftruncate(number, 0)
+        os.pwrite(number, f"process {os.getpid()} on {os.uname().nodename}\n".encode(), 0)
+    return number

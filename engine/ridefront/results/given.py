@@ -1,0 +1,74 @@
+"""Tables of designs that were handed in: objectives and constraints, or every criterion piece by piece."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+
+from ridefront.errors import CallError
+from ridefront.evaluate import STATUS, Evaluator
+from ridefront.results.batch import numbers, pieces_table
+from ridefront.results.columns import AFTER, BEFORE, WORDS, Column, evaluation_columns, schema_of
+from ridefront.results.designs import Designs
+from ridefront.results.tables import write_bytes, write_table
+from ridefront.study.model import Study
+
+_KEPT_BEFORE = ("design", "response")
+
+
+def given_columns(study: Study) -> tuple[Column, ...]:
+    """Columns of `figures_of`: those of evaluations, less what only a search knows."""
+    left_out = {column.name for column in BEFORE} - set(_KEPT_BEFORE)
+    return tuple(column for column in evaluation_columns(study) if column.name not in left_out)
+
+
+def figures_of(study: Study, designs: Designs) -> pa.Table:
+    """Objectives and constraints of designs, a row a design, in the study's units; null where a design failed."""
+    found = Evaluator(study).evaluate(designs.X)
+    n = len(designs.X)
+    columns = [
+        pa.array(designs.numbers),
+        pa.array([study.response] * n, WORDS),
+        *(numbers(column) for column in designs.X.T),
+        *(numbers(column) for column in found.values.T),
+        pa.array(np.equal(found.violation, 0.0)),
+        numbers(found.violation),
+        pa.array([STATUS[code] for code in found.status], WORDS),
+    ]
+    assert len(columns) == len(_KEPT_BEFORE) + designs.X.shape[1] + found.values.shape[1] + len(AFTER)
+    return pa.Table.from_arrays(columns, schema=schema_of(given_columns(study), {"study": study.title}))
+
+
+def pieces_of(study: Study, designs: Designs) -> pa.Table:
+    """Every criterion that applies, of designs, at every place in every condition: long, SI; columns as `PIECES`."""
+    found = Evaluator(study).pieces(designs.X)
+    return pieces_table(designs.numbers, found, study.response, {"study": study.title})
+
+
+def write_given(table: pa.Table, path: Path) -> None:
+    """Write a table as .csv or .parquet, by way of a temporary name.
+
+    Raises:
+        CallError: the path ends in neither.
+    """
+    if path.suffix == ".parquet":
+        write_table(path, table)
+    elif path.suffix == ".csv":
+        write_bytes(path, _csv(table))
+    else:
+        raise CallError(f"{path}: allowed: a file that ends in .csv or .parquet")
+
+
+def _csv(table: pa.Table) -> bytes:
+    import pyarrow.csv
+
+    plain: list[Any] = [
+        column.cast(pa.string()) if pa.types.is_dictionary(column.type) else column for column in table.columns
+    ]
+    sink = pa.BufferOutputStream()
+    pyarrow.csv.write_csv(pa.Table.from_arrays(plain, names=table.column_names), sink)
+    written: bytes = sink.getvalue().to_pybytes()
+    return written

@@ -1,0 +1,36 @@
+"""What the files of a run are called."""
+
+from __future__ import annotations
+
+import re
+
+EVALUATIONS = "evaluations"
+FRONT = "front.parquet"
+FRONT_PIECES = "front_pieces.parquet"
+PROGRESS_FILE = "progress.parquet"
+STUDY_FILE = "study.toml"
+RECORD = "run.json"
+LOCK = ".lock"
+
+WRITTEN = (FRONT, FRONT_PIECES, PROGRESS_FILE, STUDY_FILE, RECORD)
+"""Files that a run writes into its folder, besides the parts and the lock."""
+
+_PART = re.compile(r"part-(\d{6,})\.parquet")
+_TEMPORARY = re.compile(r"\.(.+)\.tmp")
+
+
+def part_name(index: int) -> str:
+    """The file of a block's rows: ``part-000000.parquet`` is the first."""
+    return f"part-{index:06d}.parquet"
+
+
+def part_index(name: str) -> int | None:
+    """Which part a file is; None for other files."""
+    found = _PART.fullmatch(name)
+    return int(found[1]) if found else None
+
+
+def is_temporary(name: str) -> bool:
+    """Whether a name is one under which a run writes a file before it is whole."""
+    found = _TEMPORARY.fullmatch(name)
+    return found is not None and (found[1] in WRITTEN or part_index(found[1]) is not None)

@@ -1,0 +1,88 @@
+"""Results as pandas frames, units and descriptions in `attrs`."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pandas as pd
+import pyarrow as pa
+
+from ridefront.errors import ResultError
+from ridefront.results.columns import PANDAS_ATTRS
+from ridefront.results.names import EVALUATIONS, FRONT, FRONT_PIECES, PROGRESS_FILE, part_index
+from ridefront.results.tables import read_table
+
+
+def read_front(path: str | Path) -> pd.DataFrame:
+    """The front of a run.
+
+    Args:
+        path: the run's folder, or a front's file.
+
+    Returns:
+        A row a design, in the order of their numbers, columns in the study's units; ``attrs["units"]`` and
+        ``attrs["descriptions"]`` say what they are.
+
+    Raises:
+        ResultError: if there is no front, or its file is damaged.
+    """
+    return _read(path, FRONT)
+
+
+def read_front_pieces(path: str | Path) -> pd.DataFrame:
+    """Every criterion at every place in every condition of the front's designs, long, in SI; as `read_front`."""
+    return _read(path, FRONT_PIECES)
+
+
+def read_progress(path: str | Path) -> pd.DataFrame:
+    """How a run went, a row a generation; as `read_front`."""
+    return _read(path, PROGRESS_FILE)
+
+
+def read_evaluations(path: str | Path) -> pd.DataFrame:
+    """Every design that a run has evaluated, in the order asked; also while it runs.
+
+    Args:
+        path: the run's folder, or its folder ``evaluations``.
+
+    Returns:
+        As `read_front`.
+
+    Raises:
+        ResultError: if there are none, or a file is damaged or has other columns than the first.
+    """
+    folder = Path(path)
+    inner = folder / EVALUATIONS
+    folder = inner if inner.is_dir() else folder
+    if not folder.is_dir():
+        raise ResultError(f"{folder}: no such folder")
+    parts = sorted(
+        (file for file in folder.iterdir() if part_index(file.name) is not None),
+        key=lambda file: (len(file.name), file),
+    )
+    if not parts:
+        raise ResultError(f"{folder}: no evaluations; allowed: a run's folder")
+    tables = [read_table(parts[0])]
+    tables += [read_table(part, tables[0].schema) for part in parts[1:]]
+    return to_frame(pa.concat_tables(tables).unify_dictionaries())
+
+
+def to_frame(table: pa.Table) -> pd.DataFrame:
+    """A table as a frame, with the units and descriptions that its file holds."""
+    frame: pd.DataFrame = table.to_pandas()
+    metadata = table.schema.metadata or {}
+    frame.attrs.update(json.loads(metadata.get(PANDAS_ATTRS, b"{}")))
+    return frame
+
+
+def _read(path: str | Path, name: str) -> pd.DataFrame:
+    file = Path(path)
+    if file.is_dir():
+        if not (file / name).is_file():
+            raise ResultError(
+                f"{file}: no {name}",
+                "It is written when a run ends or is interrupted; the same call as before goes on with the run.",
+            )
+        file = file / name
+    return to_frame(read_table(file))

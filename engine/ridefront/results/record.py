@@ -1,0 +1,154 @@
+"""run.json: what a run is of, with which versions, on which machine, how it stands."""
+
+from __future__ import annotations
+
+import json
+import os
+import platform
+import time
+from functools import cache
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any, Literal
+
+import ridefront
+from ridefront.errors import ResultError
+from ridefront.results.tables import file_errors
+from ridefront.study.digest import engine_digest, figures_digest, figures_meaning, plan_digest, plan_meaning
+from ridefront.study.model import Study
+
+State = Literal["running", "interrupted", "done"]
+Record = dict[str, Any]
+
+_LIBRARIES = ("numpy", "numba", "scipy", "pymoo", "moocore", "pyarrow")
+
+_ENGINE = "the engine that works figures out"
+_UNNAMED = "something that run.json does not name"
+
+
+@cache
+def versions() -> dict[str, str]:
+    """Versions of everything on which a bit of the results may depend."""
+    found = {"ridefront": ridefront.__version__, "python": platform.python_version()}
+    return found | {name: version(name) for name in _LIBRARIES}
+
+
+def digests(study: Study) -> dict[str, str]:
+    """What a folder must agree on with a study that goes on in it."""
+    return {"figures": figures_digest(study), "plan": plan_digest(study), "engine": engine_digest()}
+
+
+def meaning(study: Study) -> dict[str, Any]:
+    """What the digests are of, for people and for messages that say what has changed."""
+    plain: dict[str, Any] = json.loads(json.dumps({"figures": figures_meaning(study), "plan": plan_meaning(study)}))
+    return plain
+
+
+def file_metadata(study: Study) -> dict[str, str]:
+    """Metadata of every table of a run."""
+    return {
+        "study": study.title,
+        "digests": json.dumps(digests(study)),
+        "versions": json.dumps(versions()),
+    }
+
+
+def host() -> dict[str, Any]:
+    """The machine, as far as it bears on bits and times."""
+    return {
+        "name": platform.node(),
+        "system": platform.system(),
+        "machine": platform.machine(),
+        "cores": os.cpu_count(),
+    }
+
+
+def now() -> str:
+    """Local time with its offset from UTC, to the second."""
+    return time.strftime("%Y-%m-%dT%H:%M:%S%z")
+
+
+def new_record(study: Study, workers: int, earlier: Record | None) -> Record:
+    """The record of a run that starts or goes on.
+
+    Args:
+        study: as read.
+        workers: how many.
+        earlier: record of the run that this one goes on with, or None.
+    """
+    started = now()
+    return {
+        "state": "running",
+        "stopped": None,
+        "title": study.title,
+        "study": study.path,
+        "seed": study.seed,
+        "response": study.response,
+        "search": {
+            "sample": study.search.sample,
+            "population": study.search.population,
+            "generations": study.search.generations,
+        },
+        "digests": digests(study),
+        "meaning": meaning(study),
+        "counts": None,
+        "hypervolume": None,
+        "hypervolume_box": None,
+        "timings": {
+            "first_started": earlier["timings"]["first_started"] if earlier else started,
+            "started": started,
+            "ended": None,
+            "busy_seconds": None,
+        },
+        "workers": workers,
+        "versions": versions(),
+        "host": host(),
+    }
+
+
+def read_record(path: Path) -> Record:
+    """Reads run.json.
+
+    Raises:
+        ResultError: if it is damaged or no run wrote it.
+    """
+    foreign = ResultError(f"{path}: damaged, or not written by a run of this program", "Choose another --output.")
+    with file_errors(path, "read"):
+        data = path.read_bytes()
+    try:
+        record = json.loads(data)
+    except ValueError as error:
+        raise foreign from error
+    if not isinstance(record, dict) or not _complete(record):
+        raise foreign
+    return record
+
+
+def differences(record: Record, study: Study) -> list[str]:
+    """What in a study does not agree with the run of a record, in words; empty if it may go on."""
+    before, asked = record["digests"], digests(study)
+    if all(before.get(key) == digest for key, digest in asked.items()):
+        return []
+    unlike = [] if before.get("engine") == asked["engine"] else [_ENGINE]
+    for part, now_means in meaning(study).items():
+        unlike += [key for key in _unlike(record["meaning"].get(part, {}), now_means) if key not in unlike]
+    return unlike or [_UNNAMED]
+
+
+def _unlike(before: dict[str, Any], after: dict[str, Any]) -> list[str]:
+    """Keys whose values differ; of tables within, the path of the key."""
+    found: list[str] = []
+    for key in sorted(before.keys() | after.keys()):
+        old, new = before.get(key), after.get(key)
+        if isinstance(old, dict) and isinstance(new, dict):
+            found += [f"{key}: {inner}" for inner in _unlike(old, new)]
+        elif old != new:
+            found.append(key)
+    return found
+
+
+def _complete(record: Record) -> bool:
+    shape = {"state": str, "digests": dict, "meaning": dict, "search": dict, "timings": dict, "versions": dict}
+    return all(isinstance(record.get(key), kind) for key, kind in shape.items()) and isinstance(
+        record["timings"].get("first_started"), str
+    )

@@ -1,0 +1,80 @@
+"""Random roads by their displacement spectrum, ISO 8608 (1995, 2016)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+REFERENCE_FREQUENCY = 0.1
+"""n0, cycles/m."""
+
+BAND = (0.011, 2.83)
+"""Spatial frequencies that the standard's classes cover, cycles/m (from memory)."""
+
+CLASSES = {letter: 16e-6 * 4**k for k, letter in enumerate("ABCDEFGH")}
+"""Geometric mean of G_d(n0) of each class, m³ (ISO 8608 table of classes, from memory)."""
+
+
+@dataclass(frozen=True)
+class Road:
+    """A random road, G_d(n) = roughness (n/n0)^-waviness within the band, nothing outside it.
+
+    Attributes:
+        name: as people call it.
+        roughness: G_d(n0) at n0 = 0.1 cycles/m, one-sided, m³.
+        waviness: exponent w.
+        band: lowest and highest spatial frequency, cycles/m.
+        length: m; peaks are expected over this length.
+    """
+
+    name: str
+    roughness: float
+    waviness: float = 2.0
+    band: tuple[float, float] = BAND
+    length: float = 1000.0
+
+    def spectrum(self, n: Array) -> Array:
+        """One-sided displacement spectrum at spatial frequencies `n` (n_freq,), cycles/m; m³, m² per cycle/m."""
+        inside = (n >= self.band[0] * (1 - 1e-12)) & (n <= self.band[1] * (1 + 1e-12))
+        return np.where(inside, self.roughness * (n / REFERENCE_FREQUENCY) ** -self.waviness, 0.0)
+
+
+def patch_filter(n: Array, patch: float) -> Array:
+    """What a moving average over the contact patch leaves of a spectrum, sinc²(n L), sinc x = sin πx/πx; (n_freq,).
+
+    Args:
+        n: spatial frequencies, cycles/m.
+        patch: length L of the contact patch, m; 0 leaves everything.
+    """
+    return np.sinc(n * patch) ** 2
+
+
+def temporal_spectrum(road: Road, speed: float, patch: float, f: Array) -> Array:
+    """One-sided spectrum of the height under a tyre, in time.
+
+    Args:
+        road: the road.
+        speed: m/s.
+        patch: length of the contact patch, m.
+        f: frequencies (n_freq,), Hz.
+
+    Returns:
+        (n_freq,), m²/Hz: S(f) = G_d(f/v)/v times the patch filter.
+    """
+    n = f / speed
+    return road.spectrum(n) * patch_filter(n, patch) / speed
+
+
+def velocity_intensity(road: Road, speed: float, f: float) -> float:
+    """Intensity W of the white noise, E[w(t) w(t+s)] = W δ(s), that the road's vertical speed resembles about `f` Hz;
+    m²/s.
+
+    Exact for all frequencies where w = 2: W = v (2π n0)² G_d(n0)/2.
+    """
+    n = f / speed
+    density = road.roughness * (n / REFERENCE_FREQUENCY) ** -road.waviness / speed
+    return float(0.5 * (2 * np.pi * f) ** 2 * density)

@@ -1,0 +1,121 @@
+"""How a run stands: the front of what has been evaluated, and a row of figures for each generation."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+import pyarrow as pa
+
+from ridefront.results.batch import Batch
+from ridefront.results.columns import PROGRESS, schema_of
+from ridefront.search import Archive, Rows, as_rows
+from ridefront.study.model import Study
+
+PRESENT = "present"
+"""Stage of today's setup: evaluated first, not known to the search, never on the front."""
+
+
+@dataclass(frozen=True)
+class GenerationRow:
+    """A row of progress.parquet; fields as in `ridefront.results.columns.PROGRESS`."""
+
+    stage: str
+    generation: int
+    evaluations: int
+    front: int
+    hypervolume: float | None
+    feasible_share: float
+    seconds: float
+    designs_per_second: float | None
+
+
+class History:
+    """Takes in blocks in the order asked; a pure function of them.
+
+    Args:
+        study: whose blocks they are.
+
+    Attributes:
+        archive: the front.
+        generations: a row each, of those that are closed.
+        evaluations: designs taken in, the present setup included.
+        failed: how many of them have no figures.
+    """
+
+    def __init__(self, study: Study) -> None:
+        labels = [measure.label for measure in study.measures]
+        self._columns = [labels.index(objective.measure.label) for objective in study.objectives]
+        self._signs = np.array([float(objective.sign) for objective in study.objectives])
+        self._open: list[Batch] = []
+        self.archive = Archive(len(study.objectives))
+        self.generations: list[GenerationRow] = []
+        self.evaluations = 0
+        self.failed = 0
+        self.seconds = 0.0
+
+    def add(self, batch: Batch) -> Rows:
+        """Takes in a block, and closes the generation before where a new one begins.
+
+        Returns:
+            What the search is to be sent.
+        """
+        if self._open and (batch.stage, batch.generation) != (self._open[0].stage, self._open[0].generation):
+            self.close()
+        self.evaluations += len(batch)
+        self.failed += int(np.count_nonzero(~batch.ok))
+        self.seconds += batch.seconds
+        rows = as_rows(np.ascontiguousarray(batch.values[:, self._columns]), self._signs, batch.violation, batch.ok)
+        if batch.stage != PRESENT:
+            self._open.append(batch)
+            self.archive.add(rows.F, rows.V, batch.designs)
+        return rows
+
+    def close(self, *, whole: bool = True) -> None:
+        """Ends a generation: its row is written; after the sample the hypervolume's box is fixed.
+
+        Args:
+            whole: False where a stop has cut the generation short, so that no box is made of part of a sample.
+        """
+        if not self._open:
+            return
+        stage, generation = self._open[0].stage, self._open[0].generation
+        if whole and stage == "sample":
+            self.archive.fix_box()
+        count = sum(len(batch) for batch in self._open)
+        feasible = sum(int(np.count_nonzero(batch.feasible)) for batch in self._open)
+        seconds = sum(batch.seconds for batch in self._open)
+        self.generations.append(
+            GenerationRow(
+                stage,
+                generation,
+                self.evaluations,
+                self.archive.size,
+                self.archive.hypervolume(),
+                feasible / count,
+                seconds,
+                count / seconds if seconds > 0 else None,
+            )
+        )
+        self._open = []
+
+    def table(self, metadata: dict[str, str]) -> pa.Table:
+        """The closed generations as progress.parquet stores them."""
+        schema = schema_of(PROGRESS, metadata)
+        columns = [[getattr(row, item.name) for row in self.generations] for item in fields(GenerationRow)]
+        return pa.Table.from_arrays(
+            [pa.array(column, field.type) for column, field in zip(columns, schema, strict=True)], schema=schema
+        )
+
+    def box(self, study: Study) -> dict[str, dict[str, float]] | None:
+        """The hypervolume's box, by objective in the study's units; None while there is none."""
+        if self.archive.box is None:
+            return None
+        corners = {"ideal": self.archive.box.ideal, "reference": self.archive.box.reference}
+        return {
+            name: {
+                objective.measure.label: float(objective.sign * figure)
+                for objective, figure in zip(study.objectives, corner, strict=True)
+            }
+            for name, corner in corners.items()
+        }

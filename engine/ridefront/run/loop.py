@@ -1,0 +1,267 @@
+"""The loop: plan x blocks x folder.
+
+The search asks for a block of designs. Where the folder has it, its rows are sent back as they are stored; else it is
+evaluated, stored and sent back. So a run that was killed goes on as if it never had been.
+"""
+
+from __future__ import annotations
+
+import time
+from collections import deque
+from collections.abc import Callable, Generator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from ridefront.errors import CallError, ResultError
+from ridefront.results.batch import Batch, batch_of, pieces_table, selected_table
+from ridefront.results.columns import PIECES, evaluation_columns, schema_of
+from ridefront.results.folder import ANEW, RunFolder
+from ridefront.results.record import Record, State, now
+from ridefront.results.writer import PartWriter
+from ridefront.run.history import PRESENT, History
+from ridefront.run.progress import Progress, Silent, Standing
+from ridefront.run.workers import Workers, cores
+from ridefront.search import Block, Rows, Settings, plan
+from ridefront.study.model import Array, Study
+from ridefront.study.space import decode, levels
+
+RECENT = 20
+"""Blocks from which speed and time left are estimated; the first ones, which compile kernels, soon drop out."""
+
+
+@dataclass(frozen=True)
+class RunResult:
+    """What a run came to.
+
+    Attributes:
+        folder: where everything is.
+        state: "done"; an interrupted run raises KeyboardInterrupt when its folder is in order.
+        stopped: why it stopped, in words.
+        evaluations: designs in the folder, the present setup included; added: how many this call has evaluated.
+        feasible: how many meet all constraints, the present setup not counted; failed: how many have no figures.
+        front: designs on the front.
+        hypervolume: see the data dictionary.
+        seconds: spent on all evaluations, earlier calls included.
+        workers: threads of the call that did the work.
+    """
+
+    folder: Path
+    state: State
+    stopped: str
+    evaluations: int
+    added: int
+    feasible: int
+    failed: int
+    front: int
+    hypervolume: float | None
+    seconds: float
+    workers: int
+
+
+def run_study(
+    study: Study,
+    output: str | Path = "results",
+    *,
+    workers: int | None = None,
+    overwrite: bool = False,
+    progress: Progress | None = None,
+) -> RunResult:
+    """Runs a study into ``output/<stem of its file>/``, or goes on where an earlier run stopped.
+
+    A finished run is left as it is. One that has got more generations since goes on with them.
+
+    Args:
+        study: as read and checked.
+        output: folder that holds the run's folder; made if it is not there.
+        workers: threads; as the study says if None, and all cores if that says 0. Results do not depend on it.
+        overwrite: start anew in a folder that an earlier run has used.
+        progress: is told how the run stands after each block.
+
+    Returns:
+        RunResult.
+
+    Raises:
+        ResultError: if the folder is in use, foreign, damaged, or of another study.
+        CallError: if `workers` is less than 1.
+        KeyboardInterrupt: on an interrupt, once the folder holds the front and progress of what there is.
+    """
+    count = _worker_count(study, workers)
+    with RunFolder(study, Path(output), overwrite=overwrite) as folder:
+        if folder.finished:
+            assert folder.earlier is not None
+            return _result(folder.path, folder.earlier, added=0)
+        with Workers(study, count) as pool:
+            return _Run(study, folder, pool, progress or Silent()).whole()
+
+
+class _Run:
+    """One call: what has been asked and answered so far."""
+
+    def __init__(self, study: Study, folder: RunFolder, pool: Workers, progress: Progress) -> None:
+        self.study, self.folder, self.pool, self.progress = study, folder, pool, progress
+        self.record = folder.begin(pool.count)
+        self.on_disk = folder.parts
+        self.stored = folder.batches()
+        self.batches: list[Batch] = []
+        self.history = History(study)
+        self.added = 0
+        self.recent: deque[tuple[int, float]] = deque(maxlen=RECENT)
+        self.mark = time.perf_counter()
+
+    def whole(self) -> RunResult:
+        """The run to its end, or to an interrupt."""
+        try:
+            with PartWriter(self.folder) as writer:
+                stopped = self._ask_and_answer(writer)
+            self.history.close()
+            return self._save("done", stopped)
+        except KeyboardInterrupt:
+            self._retreat()
+            self._save("interrupted", "interrupted")
+            raise
+        finally:
+            self.progress.close()
+
+    def _ask_and_answer(self, writer: PartWriter) -> str:
+        study = self.study
+        if study.present is not None:
+            self._answer(writer, PRESENT, 0, np.array(study.present, dtype=np.float64).reshape(1, -1))
+        settings = Settings(study.seed, study.search.sample, study.search.population, study.search.generations)
+        search = plan(levels(study), len(study.objectives), settings)
+        stopped = _drive(
+            search, lambda block: self._answer(writer, block.stage, block.generation, decode(study, block.U))
+        )
+        if len(self.batches) < self.on_disk:
+            generations = study.search.generations
+            raise ResultError(
+                f"{self.folder.path}: holds a longer run than {generations} generations",
+                f"Raise search.generations to go on with it. {ANEW}",
+            )
+        return stopped
+
+    def _answer(self, writer: PartWriter, stage: str, generation: int, X: Array) -> Rows:
+        """The rows of one block, from disk or from the vehicle."""
+        if len(self.batches) < self.on_disk:
+            batch = next(self.stored)
+            if (batch.stage, batch.generation) != (stage, generation) or not _same_bits(batch.X, X):
+                raise ResultError(
+                    f"{self.folder.part_path(len(self.batches))}: damaged or foreign: its designs are not those that "
+                    "the search asks for here",
+                    f"Other versions of Ridefront, numpy or pymoo may search differently: see run.json. {ANEW}",
+                )
+            self.mark = time.perf_counter()
+        else:
+            found = self.pool.evaluate(X)
+            moment = time.perf_counter()
+            batch = batch_of(self.history.evaluations, stage, generation, X, found, moment - self.mark)
+            self.mark = moment
+            self.added += len(batch)
+            if stage != PRESENT:  # one design, and kernels being compiled
+                self.recent.append((len(batch), batch.seconds))
+        self.batches.append(batch)  # before it is stored: an interrupt in between then loses it from both
+        if len(self.batches) > self.on_disk:
+            writer.put(batch)
+        rows = self.history.add(batch)
+        self._show(batch)
+        return rows
+
+    def _show(self, batch: Batch) -> None:
+        history, search = self.history, self.study.search
+        planned = (self.study.present is not None) + search.sample + search.population * search.generations
+        seconds = sum(each for _, each in self.recent)
+        rate = sum(count for count, _ in self.recent) / seconds if seconds > 0 else None
+        self.progress.update(
+            Standing(
+                self.study.title,
+                batch.stage,
+                batch.generation,
+                search.generations,
+                history.evaluations,
+                planned,
+                history.evaluations - self.added,
+                history.archive.size,
+                history.archive.hypervolume(),
+                rate,
+                (planned - history.evaluations) / rate if rate else None,
+            )
+        )
+
+    def _retreat(self) -> None:
+        """After an interrupt, which may have come anywhere: back to what the folder holds."""
+        if len(self.batches) < self.folder.parts:  # it came while stored blocks were being read
+            self.batches = list(self.folder.batches())
+        self.batches = self.batches[: self.folder.parts]
+        self.history = History(self.study)
+        for batch in self.batches:
+            self.history.add(batch)
+        self.history.close(whole=False)
+
+    def _save(self, state: State, stopped: str) -> RunResult:
+        """Writes front, pieces, progress and record."""
+        study, folder, history = self.study, self.folder, self.history
+        front = history.archive.ids
+        metadata = {**folder.metadata, "state": state, "stopped": stopped, "evaluations": str(history.evaluations)}
+        schema = schema_of(evaluation_columns(study), metadata)
+        X = [batch.X[np.isin(batch.designs, front)] for batch in self.batches]
+        if len(front):
+            pieces = pieces_table(front, self.pool.pieces(np.concatenate(X)), study.response, metadata)
+        else:
+            pieces = schema_of(PIECES, metadata).empty_table()
+        folder.write_results(
+            selected_table(self.batches, front, schema, study.response), pieces, history.table(metadata)
+        )
+        self.record["state"], self.record["stopped"] = state, stopped
+        self.record["counts"] = {
+            "evaluations": history.evaluations,
+            "feasible": history.archive.feasible,
+            "failed": history.failed,
+            "front": history.archive.size,
+        }
+        self.record["hypervolume"] = history.archive.hypervolume()
+        self.record["hypervolume_box"] = history.box(study)
+        self.record["timings"] |= {"ended": now(), "busy_seconds": history.seconds}
+        folder.write_record(self.record)
+        return _result(folder.path, self.record, self.added)
+
+
+def _drive(search: Generator[Block, Rows, str], answer: Callable[[Block], Rows]) -> str:
+    """Answers every block that a search asks for; returns why it stopped."""
+    try:
+        block = next(search)
+    except StopIteration as end:
+        return str(end.value)
+    while True:
+        rows = answer(block)
+        try:
+            block = search.send(rows)
+        except StopIteration as end:
+            return str(end.value)
+
+
+def _same_bits(A: Array, B: Array) -> bool:
+    return A.shape == B.shape and A.tobytes() == B.tobytes()
+
+
+def _worker_count(study: Study, workers: int | None) -> int:
+    if workers is not None and workers < 1:
+        raise CallError(f"workers: {workers}; allowed: 1 or more")
+    return workers or study.workers or cores()
+
+
+def _result(folder: Path, record: Record, added: int) -> RunResult:
+    counts = record["counts"]
+    return RunResult(
+        folder,
+        record["state"],
+        record["stopped"],
+        counts["evaluations"],
+        added,
+        counts["feasible"],
+        counts["failed"],
+        counts["front"],
+        record["hypervolume"],
+        record["timings"]["busy_seconds"],
+        record["workers"],
+    )

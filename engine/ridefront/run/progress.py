@@ -1,0 +1,168 @@
+"""What people see while a run goes on: one live line on a terminal, now and then a plain line elsewhere."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Protocol, TextIO
+
+if TYPE_CHECKING:
+    from rich.live import Live
+
+
+@dataclass(frozen=True)
+class Standing:
+    """How a run stands after a block.
+
+    Attributes:
+        title: of the study.
+        stage, generation: of the block.
+        generations: how many the search may make.
+        evaluations: designs so far; planned: at most so many.
+        stored: how many of them came from disk.
+        front: designs on the front.
+        hypervolume: see the data dictionary; None while there is no box.
+        designs_per_second: of this call, None until something has been evaluated.
+        seconds_left: at that rate, None until it is known.
+    """
+
+    title: str
+    stage: str
+    generation: int
+    generations: int
+    evaluations: int
+    planned: int
+    stored: int
+    front: int
+    hypervolume: float | None
+    designs_per_second: float | None
+    seconds_left: float | None
+
+
+class Progress(Protocol):
+    """Anything that wants to know how a run stands."""
+
+    def update(self, standing: Standing) -> None:
+        """Called after each block."""
+
+    def close(self) -> None:
+        """Called once, when the run is over or interrupted."""
+
+
+class Silent:
+    """Shows nothing."""
+
+    def update(self, standing: Standing) -> None:
+        """Takes no notice."""
+
+    def close(self) -> None:
+        """Does nothing."""
+
+
+class Lines:
+    """A plain line for the first block of each stage, and one every few seconds.
+
+    Args:
+        stream: where to.
+        every: seconds between lines of one stage.
+        clock: seconds, monotonic.
+    """
+
+    def __init__(self, stream: TextIO, every: float = 5.0, clock: Callable[[], float] = time.monotonic) -> None:
+        self._stream, self._every, self._clock = stream, every, clock
+        self._stage = ""
+        self._shown = 0.0
+        self._last: Standing | None = None
+
+    def update(self, standing: Standing) -> None:
+        """Writes a line if it is time for one."""
+        self._last = standing
+        if standing.stage != self._stage or self._clock() - self._shown >= self._every:
+            self._write()
+
+    def close(self) -> None:
+        """Writes the last line, unless it stands there already."""
+        if self._last is not None:
+            self._write()
+
+    def _write(self) -> None:
+        assert self._last is not None
+        print(line(self._last), file=self._stream, flush=True)
+        self._stage, self._shown, self._last = self._last.stage, self._clock(), None
+
+
+class Screen:
+    """One line that is drawn over itself.
+
+    Args:
+        stream: a terminal.
+        every: seconds between drawings.
+    """
+
+    def __init__(self, stream: TextIO, every: float = 0.1) -> None:
+        self._stream, self._every = stream, every
+        self._live: Live | None = None
+        self._shown = 0.0
+
+    def update(self, standing: Standing) -> None:
+        """Draws the line anew if it is time for it."""
+        from rich.text import Text
+
+        if self._live is None:
+            self._live = self._started()
+        elif time.monotonic() - self._shown < self._every and standing.evaluations < standing.planned:
+            return
+        self._shown = time.monotonic()
+        self._live.update(Text(line(standing), no_wrap=True, overflow="ellipsis"), refresh=True)
+
+    def close(self) -> None:
+        """Leaves the line as it is and gives the terminal back."""
+        if self._live is not None:
+            self._live.stop()
+            self._live = None
+
+    def _started(self) -> Live:
+        from rich.console import Console
+        from rich.live import Live
+
+        live = Live(console=Console(file=self._stream), auto_refresh=False)
+        live.start()
+        return live
+
+
+def progress_for(stream: TextIO | None = None) -> Progress:
+    """A screen where the stream is a terminal, else lines; stderr unless given."""
+    stream = sys.stderr if stream is None else stream
+    return Screen(stream) if stream.isatty() else Lines(stream)
+
+
+def line(standing: Standing) -> str:
+    """How a run stands, in one line."""
+    where = standing.stage
+    if standing.generations and standing.stage == "evolve":
+        where = f"generation {standing.generation} of {standing.generations}"
+    parts = [
+        f"{standing.title}: {where}",
+        f"{standing.evaluations:,} of {standing.planned:,} designs",
+        f"{standing.front:,} on the front",
+    ]
+    if standing.stored and standing.stored == standing.evaluations:
+        parts.append("read from disk")
+    if standing.hypervolume is not None:
+        parts.append(f"hypervolume {standing.hypervolume:.4f}")
+    if standing.designs_per_second is not None:
+        parts.append(f"{standing.designs_per_second:,.0f} designs/s")
+    if standing.seconds_left is not None:
+        parts.append(f"{duration(standing.seconds_left)} left")
+    return ", ".join(parts)
+
+
+def duration(seconds: float) -> str:
+    """Seconds as people say them: 40 s, 12 min, 3.5 h."""
+    if seconds < 100:
+        return f"{seconds:.0f} s"
+    if seconds < 100 * 60:
+        return f"{seconds / 60:.0f} min"
+    return f"{seconds / 3600:.1f} h"

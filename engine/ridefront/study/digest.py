@@ -1,0 +1,89 @@
+"""Digests of what a study means, not of how it is written.
+
+Defaults are in, quantities in SI: "22 N/mm" and 22000 are one, titles, comments and the order of keys do not count.
+What a design's figures depend on is one digest, sources that compute them included; what decides which designs are
+asked is another. The number of generations is in neither (a longer run goes on from a shorter one), nor of workers.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import asdict
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import ridefront
+from ridefront.study.model import Measure, Study
+
+_SOURCES = ("vehicle", "road", "response", "criteria", "evaluate.py", "study/space.py")
+
+
+@lru_cache(maxsize=1)
+def engine_digest() -> str:
+    """SHA-256 of the sources that compute figures, in hexadecimal."""
+    package = Path(ridefront.__file__).parent
+    total = hashlib.sha256()
+    for name in _SOURCES:
+        place = package / name
+        files = sorted(place.rglob("*.py")) if place.is_dir() else [place]
+        for file in files:
+            total.update(file.relative_to(package).as_posix().encode())
+            total.update(hashlib.sha256(file.read_bytes()).digest())
+    return total.hexdigest()
+
+
+def figures_meaning(study: Study) -> dict[str, Any]:
+    """What fixes a design's figures, apart from the sources: names and plain numbers, SI but for stored units."""
+    return {
+        "model": study.model,
+        "corner": study.corner if study.model == "quarter-car" else None,
+        "response": study.response,
+        "linearisation": study.linearisation,
+        "fixed": {path: float(value) for path, value in study.fixed.items()},
+        "variables": {variable.path: (variable.unit, variable.factor) for variable in study.variables},
+        "seats": [asdict(seat) for seat in study.seats if study.model != "quarter-car"],
+        "loads": [asdict(load) for load in study.loads],
+        "reference": study.reference,
+        "roads": [asdict(road) for road in study.roads],
+        "conditions": [_without(asdict(condition), "name") for condition in study.conditions],
+        "measures": {measure.label: _measure(measure) for measure in study.measures},
+    }
+
+
+def plan_meaning(study: Study) -> dict[str, Any]:
+    """What fixes which designs are asked, beside the figures that the search is told."""
+    return {
+        "variables": [_without(asdict(variable), "factor") for variable in study.variables],
+        "seed": study.seed,
+        "objectives": [(objective.measure.label, objective.sign) for objective in study.objectives],
+        "constraints": [(item.measure.label, item.kind, item.limit, item.scale) for item in study.constraints],
+        "present": None if study.present is None else [float(value) for value in study.present],
+        "sample": study.search.sample,
+        "population": study.search.population,
+    }
+
+
+def figures_digest(study: Study) -> str:
+    """SHA-256, in hexadecimal, of what fixes a design's figures, the sources that compute them included."""
+    return _digest({"study": figures_meaning(study), "engine": engine_digest()})
+
+
+def plan_digest(study: Study) -> str:
+    """SHA-256, in hexadecimal, of what fixes which designs are asked."""
+    return _digest(plan_meaning(study))
+
+
+def _measure(measure: Measure) -> dict[str, Any]:
+    return _without(asdict(measure), "label")
+
+
+def _without(table: dict[str, Any], name: str) -> dict[str, Any]:
+    return {key: value for key, value in table.items() if key != name}
+
+
+def _digest(meaning: dict[str, Any]) -> str:
+    # Floats are written by repr, which gives every bit.
+    text = json.dumps(meaning, sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False)
+    return hashlib.sha256(text.encode("ascii")).hexdigest()

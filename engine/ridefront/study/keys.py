@@ -1,0 +1,349 @@
+"""The one table of a study file's keys: what each is, its unit, its default, who uses it, whether it may have a range.
+
+The reader checks against it, `reference` writes studies/README.md from it. To add a key: its row here, and the code
+that uses its value (for a vehicle quantity, `ridefront.vehicle`; the reader passes it on by its path).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+Kind = Literal[
+    "quantity", "quantities", "pair", "limit", "text", "word", "whole", "names", "unit", "workers", "flag", "table",
+    "tables", "values",
+]  # fmt: skip
+Sign = Literal["positive", "not negative", "share", "any"]
+
+ALL_MODELS = ("quarter-car", "half-car")
+HALF_CAR = ("half-car",)
+
+
+@dataclass(frozen=True)
+class Key:
+    """One key of a study file.
+
+    Attributes:
+        section: the table it stands in: empty for the top, ``vehicle``, ``vehicle.axle`` (front and rear), ``load`` ...
+        name: of the key.
+        kind: what its value is: "quantity" a number or a text with a unit, "pair" two of them, "quantities" one or a
+            list, "limit" a quantity in the criterion's unit, "text" any text, "word" one of `words`, "whole" a whole
+            number, "names" a text or a list of texts, "unit" a unit, "flag" true or false, "table" and "tables" further
+            keys.
+        description: in a line or two, for people.
+        unit: SI unit of a quantity.
+        sign: what a quantity may be; "share" is between 0 and 1, ends excluded.
+        default: in SI; None where there is none.
+        required: whether the key must be given whatever else is.
+        words: allowed values of a "word".
+        least: smallest value of a "whole".
+        models: that use it.
+        varies: whether a range may stand instead of a value.
+    """
+
+    section: str
+    name: str
+    kind: Kind
+    description: str
+    unit: str = "1"
+    sign: Sign = "positive"
+    default: float | str | None = None
+    required: bool = False
+    words: tuple[str, ...] = ()
+    least: int = 0
+    models: tuple[str, ...] = ALL_MODELS
+    varies: bool = False
+
+
+def _varied(rows: tuple[Key, ...]) -> tuple[Key, ...]:
+    return tuple(replace(row, varies=True) for row in rows)
+
+
+_TOP = (
+    Key("", "title", "text", "what the study is about, in a line; the file's name unless given"),
+    Key("", "seed", "whole", "of every random number in the search", default=0),
+    Key("", "response", "word", "how the ride is worked out", words=("frequency-domain",), default="frequency-domain"),
+    Key(
+        "", "linearisation", "word",
+        "dampers and friction: by how fast they move on each road, or by their slope at rest",
+        words=("statistical", "at-rest"), default="statistical",
+    ),
+    Key("", "vehicle", "table", "the vehicle: what is known of it, and ranges for what is not", required=True),
+    Key("", "seat", "tables", "where comfort is worked out; the body's centre of mass where there is none"),
+    Key("", "load", "tables", "states of loading; the body as given where there is none"),
+    Key("", "road", "tables", "roads", required=True),
+    Key("", "condition", "tables", "which road is driven at which speed under which load", required=True),
+    Key("", "objective", "tables", "what to make small or large", required=True),
+    Key("", "constraint", "tables", "limits"),
+    Key("", "present", "values", "today's setup: one value for every quantity that has a range, by its path"),
+    Key("", "search", "table", "how many designs the search asks for"),
+    Key("", "compute", "table", "what computes"),
+)  # fmt: skip
+
+_VEHICLE = (
+    Key("vehicle", "model", "word", "size of the model", words=ALL_MODELS, required=True),
+    Key(
+        "vehicle", "corner", "word", "which corner a quarter car is", words=("front", "rear"), default="front",
+        models=("quarter-car",),
+    ),
+    Key(
+        "vehicle", "wheelbase", "quantity",
+        "front to rear axle; a quarter car needs it to share out loads, or with front_axle_to_mass_centre", unit="m",
+    ),
+    Key(
+        "vehicle", "contact_patch", "quantity",
+        "length of road that a tyre averages over; passenger cars have some 0.12 m", unit="m", sign="not negative",
+        default=0.0,
+    ),
+    Key(
+        "vehicle", "kerb_axle_loads", "pair",
+        "[front, rear] whole axles on the scales, as given, unsprung masses included; instead of body.mass and share",
+        unit="kg",
+    ),
+    Key("vehicle", "front_share", "quantity", "of the sprung weight as given", sign="share", varies=True),
+    Key(
+        "vehicle", "front_axle_to_mass_centre", "quantity",
+        "how far the centre of the sprung mass lies behind the front axle; instead of front_share", unit="m",
+        varies=True,
+    ),
+    Key(
+        "vehicle", "mass_centre_height", "quantity",
+        "of the centre of the sprung mass above the ground; comfort_total needs it", unit="m", models=HALF_CAR,
+        varies=True,
+    ),
+    Key("vehicle", "body", "table", "masses and inertia of the body, for the whole vehicle"),
+    Key("vehicle", "front", "table", "front axle, per wheel"),
+    Key("vehicle", "rear", "table", "rear axle, per wheel"),
+)  # fmt: skip
+
+_BODY = _varied((
+    Key("vehicle.body", "mass", "quantity", "sprung mass of the whole vehicle, as given", unit="kg"),
+    Key(
+        "vehicle.body", "corner_mass", "quantity",
+        "sprung mass on the quarter car's corner, outright; instead of the whole vehicle's mass and share", unit="kg",
+        models=("quarter-car",),
+    ),
+    Key(
+        "vehicle.body", "pitch_inertia", "quantity", "of the sprung mass as given, about its own centre",
+        unit="kg*m^2", models=HALF_CAR,
+    ),
+    Key(
+        "vehicle.body", "pitch_gyration", "quantity", "radius of gyration in pitch; instead of pitch_inertia",
+        unit="m", models=HALF_CAR,
+    ),
+    Key(
+        "vehicle.body", "dynamic_index", "quantity",
+        "pitch inertia over mass times both distances from centre to axle; instead of pitch_inertia", models=HALF_CAR,
+    ),
+))  # fmt: skip
+
+_AXLE = _varied((
+    Key("vehicle.axle", "unsprung_mass", "quantity", "of one wheel and what moves with it", unit="kg"),
+    Key("vehicle.axle", "spring_rate", "quantity", "of the spring itself", unit="N/m"),
+    Key(
+        "vehicle.axle", "spring_ratio", "quantity",
+        "spring travel over wheel travel; the rate at the wheel is the spring's times its square", default=1.0,
+    ),
+    Key(
+        "vehicle.axle", "damping", "quantity",
+        "of the damper itself at low speed: the mean of its bump and rebound slopes", unit="N*s/m",
+    ),
+    Key(
+        "vehicle.axle", "bump_share", "quantity", "bump slope over bump and rebound slopes; goes with damping",
+        sign="share", default=0.5,
+    ),
+    Key(
+        "vehicle.axle", "damping_bump", "quantity",
+        "slope in bump, at the damper; with damping_rebound instead of damping and bump_share", unit="N*s/m",
+    ),
+    Key("vehicle.axle", "damping_rebound", "quantity", "slope in rebound, at the damper", unit="N*s/m"),
+    Key(
+        "vehicle.axle", "damper_ratio", "quantity",
+        "damper travel over wheel travel; damping at the wheel is the damper's times its square", default=1.0,
+    ),
+    Key(
+        "vehicle.axle", "knee_speed", "quantity",
+        "at the damper, both ways: past it the slope is knee_share of what it was", unit="m/s",
+    ),
+    Key("vehicle.axle", "knee_share", "quantity", "slope past the knee over slope before it", sign="share"),
+    Key(
+        "vehicle.axle", "knee_speed_bump", "quantity",
+        "the same in bump alone; instead of knee_speed, with knee_share_bump", unit="m/s",
+    ),
+    Key("vehicle.axle", "knee_share_bump", "quantity", "the same in bump alone", sign="share"),
+    Key(
+        "vehicle.axle", "knee_speed_rebound", "quantity",
+        "the same in rebound alone; instead of knee_speed, with knee_share_rebound", unit="m/s",
+    ),
+    Key("vehicle.axle", "knee_share_rebound", "quantity", "the same in rebound alone", sign="share"),
+    Key(
+        "vehicle.axle", "friction", "quantity",
+        "of the corner, at the wheel (not multiplied by a ratio); real corners have some 30 to 70 N", unit="N",
+        sign="not negative", default=0.0,
+    ),
+    Key(
+        "vehicle.axle", "friction_speed", "quantity",
+        "at the wheel: speed about which friction turns round; it creeps below and never sticks", unit="m/s",
+        default=0.005,
+    ),
+    Key("vehicle.axle", "tyre_rate", "quantity", "vertical, of one tyre", unit="N/m"),
+    Key(
+        "vehicle.axle", "tyre_damping", "quantity", "vertical, of one tyre", unit="N*s/m", sign="not negative",
+        default=0.0,
+    ),
+    Key(
+        "vehicle.axle", "bump_travel", "quantity",
+        "at the wheel, from the reference position to the end of bump; bump_reserve needs it", unit="m",
+    ),
+    Key(
+        "vehicle.axle", "rebound_travel", "quantity",
+        "at the wheel, from the reference position to the end of rebound; rebound_reserve needs it", unit="m",
+    ),
+    Key(
+        "vehicle.axle", "bump_clearance", "quantity",
+        "gap of the bump stop at the reference position, at the stop (at the wheel: over stop_ratio); "
+        "with bump_stop_rate", unit="m", sign="not negative",
+    ),
+    Key(
+        "vehicle.axle", "bump_stop_rate", "quantity", "of the bump stop itself where it touches; with bump_clearance",
+        unit="N/m",
+    ),
+    Key(
+        "vehicle.axle", "bump_stop_progression", "quantity",
+        "force is rate × depth × (1 + progression × depth / 100 mm), at the stop", sign="not negative", default=0.0,
+    ),
+    Key(
+        "vehicle.axle", "rebound_clearance", "quantity",
+        "gap of the rebound stop at the reference position, at the stop; with rebound_stop_rate", unit="m",
+        sign="not negative",
+    ),
+    Key(
+        "vehicle.axle", "rebound_stop_rate", "quantity",
+        "of the rebound stop itself where it touches; with rebound_clearance", unit="N/m",
+    ),
+    Key(
+        "vehicle.axle", "rebound_stop_progression", "quantity", "as bump_stop_progression", sign="not negative",
+        default=0.0,
+    ),
+    Key("vehicle.axle", "stop_ratio", "quantity", "stop travel over wheel travel; damper_ratio unless given"),
+))  # fmt: skip
+
+_RANGE = (
+    Key("range", "low", "limit", "lower end; the quantity's unit in results is the one written here", sign="any"),
+    Key("range", "high", "limit", "upper end", sign="any"),
+    Key(
+        "range", "scale", "word", "how the search spreads values between the ends", words=("linear", "log"),
+        default="linear",
+    ),
+    Key("range", "step", "limit", "only values a whole number of steps above low", sign="any"),
+    Key("range", "choices", "values", "only these values, at least two: a list instead of low and high"),
+    Key(
+        "range", "times", "text",
+        "path of another quantity with a range: this one is low to high times that one, and is stored in its unit",
+    ),
+)  # fmt: skip
+
+_AROUND = (
+    Key("seat", "name", "text", "as criteria name it: comfort.<name>", required=True),
+    Key("seat", "behind_front_axle", "quantity", "negative ahead of it", unit="m", sign="any", required=True),
+    Key("seat", "height", "quantity", "above the ground; comfort_total needs it", unit="m", models=HALF_CAR),
+    Key("load", "name", "text", "as conditions name it", required=True),
+    Key(
+        "load", "reference", "flag", "true for the load that the reference position belongs to; one at most",
+        default="false",
+    ),
+    Key("load", "masses", "tables", "what is put on the body as given; nothing unless given"),
+    Key("load.masses", "mass", "quantity", "for the whole vehicle", unit="kg", required=True),
+    Key(
+        "load.masses", "behind_front_axle", "quantity", "of its centre; may overhang either axle", unit="m",
+        sign="any", required=True,
+    ),
+    Key(
+        "load.masses", "length", "quantity", "along the vehicle, for its own pitch inertia", unit="m",
+        sign="not negative", default=0.0,
+    ),
+    Key("road", "name", "text", "as conditions name it", required=True),
+    Key("road", "kind", "word", "random road of ISO 8608", words=("iso8608",), required=True),
+    Key(
+        "road", "class", "word", "geometric mean of the class: 16·10⁻⁶ m³ for A, four times as much a letter",
+        words=tuple("ABCDEFGH"),
+    ),
+    Key("road", "roughness", "quantity", "displacement spectrum at 0.1 cycles/m, instead of class", unit="m^3"),
+    Key("road", "waviness", "quantity", "exponent of the spectrum; with roughness", default=2.0),
+    Key(
+        "road", "band", "pair", "[lowest, highest] spatial frequency, nothing outside it; 0.011 to 2.83 unless given",
+        unit="1/m",
+    ),
+    Key("road", "length", "quantity", "over which largest travels are expected", unit="m", default=1000.0),
+    Key("condition", "road", "text", "name of a road", required=True),
+    Key("condition", "speed", "quantities", "one or a list", unit="m/s", required=True),
+    Key("condition", "load", "names", "name of a load, or a list; the reference load unless given"),
+    Key(
+        "condition", "weight", "quantity", "share of time, on any scale; its speeds and loads share it equally",
+        default=1.0,
+    ),
+)  # fmt: skip
+
+
+def _looked_at(section: str) -> tuple[Key, ...]:
+    """What objectives and constraints have in common."""
+    return (
+        Key(
+            section, "criterion", "text",
+            "name of a criterion, with .place behind it for one place instead of the worst", required=True,
+        ),
+        Key(
+            section, "over", "word", "how conditions are combined; the criterion's own way unless given",
+            words=("mean", "rms", "worst"),
+        ),
+        Key(section, "road", "names", "name of a road, or a list: only conditions on these count"),
+        Key(section, "load", "names", "name of a load, or a list: only conditions under these count"),
+        Key(
+            section, "unit", "unit",
+            "of the stored figure; unless given, the unit that a limit is written in, or the criterion's usual one",
+        ),
+    )  # fmt: skip
+
+
+_REQUIREMENTS = (
+    *_looked_at("objective"),
+    *_looked_at("constraint"),
+    Key("constraint", "at_least", "limit", "lower limit: a number in the criterion's SI unit, or with a unit"),
+    Key("constraint", "at_most", "limit", "upper limit, likewise; a constraint has one of the two or both"),
+)
+
+_SETTINGS = (
+    Key(
+        "search", "sample", "whole", "quasi-random designs to begin with; a power of two, they are balanced only then",
+        default=4096, least=2,
+    ),
+    Key("search", "population", "whole", "designs a generation; even", default=200, least=4),
+    Key("search", "generations", "whole", "after the sample", default=120),
+    Key("compute", "workers", "workers", '"all" cores, or how many; results do not depend on it', default="all"),
+)  # fmt: skip
+
+KEYS: tuple[Key, ...] = (
+    *_TOP, *_VEHICLE, *_BODY, *_AXLE, *_RANGE, *_AROUND, *_REQUIREMENTS, *_SETTINGS,
+)  # fmt: skip
+"""Every key, in the order in which the reference shows them."""
+
+SECTIONS: dict[str, dict[str, Key]] = {}
+"""The keys of each section by name."""
+for _row in KEYS:
+    SECTIONS.setdefault(_row.section, {})[_row.name] = _row
+
+BODY_SECTIONS = {"body": "vehicle.body", "front": "vehicle.axle", "rear": "vehicle.axle"}
+"""Sub-tables of ``[vehicle]`` and where their keys are found."""
+
+QUANTITIES: dict[str, Key] = {
+    **{name: row for name, row in SECTIONS["vehicle"].items() if row.kind == "quantity"},
+    **{f"{part}.{name}": row for part, section in BODY_SECTIONS.items() for name, row in SECTIONS[section].items()},
+}
+"""Every vehicle quantity by its path below ``[vehicle]``, in the order that design variables are in."""
+
+EXAMPLES = {
+    "m": "120 mm", "kg": "44 kg", "kg*m^2": "2550 kg*m^2", "N/m": "22 N/mm", "N*s/m": "1800 N*s/m", "m/s": "60 km/h",
+    "N": "50 N", "m^3": "64e-6 m^3", "1/m": "0.011 cycles/m", "Hz": "1.2 Hz", "rad": "0.5 deg", "m/s^2": "0.5 m/s^2",
+    "rad/s^2": "1 rad/s^2", "1": "35 %",
+}  # fmt: skip
+"""A quantity in each SI unit, as one might write it."""

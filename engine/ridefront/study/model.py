@@ -1,0 +1,171 @@
+"""What a study is, once read: frozen, checked, in SI. Nothing here runs anything.
+
+The file itself is read by `reader`; the design space's arithmetic is in `space`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridefront.road import Road
+from ridefront.vehicle import Load, Seat
+
+Array = NDArray[np.float64]
+Over = Literal["mean", "rms", "worst"]
+
+
+@dataclass(frozen=True)
+class Variable:
+    """One design variable: a vehicle quantity for which the study gives a range.
+
+    Attributes:
+        path: its key path below ``[vehicle]``, such as ``front.spring_rate``; also its column.
+        unit: the study's unit, as written; stored numbers are in it.
+        factor: SI value = stored value * factor.
+        low, high: the range, in `unit`; for `times`, of the ratio to the other quantity.
+        scale: how the search spreads values over the range.
+        levels: the admissible values of a step or of choices, in `unit`, else empty.
+        times: path of the variable that this one is a multiple of, else None. The *resulting quantity* is stored.
+    """
+
+    path: str
+    unit: str
+    factor: float
+    low: float
+    high: float
+    scale: Literal["linear", "log"] = "linear"
+    levels: tuple[float, ...] = ()
+    times: str | None = None
+
+
+@dataclass(frozen=True)
+class Condition:
+    """One road at one speed under one load, with its share of time.
+
+    Attributes:
+        name: ``road @ speed, load``, as people read it.
+        road, load: indices into the study's roads and loads.
+        speed: m/s.
+        weight: share of time, any positive scale.
+    """
+
+    name: str
+    road: int
+    load: int
+    speed: float
+    weight: float
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A criterion worked out over places and conditions, as an objective or a constraint uses it.
+
+    Attributes:
+        label: its column and name: criterion, place, and whatever else sets it apart.
+        criterion: a name of the criteria table.
+        place: a corner, axle or seat; None takes the worst.
+        over: how conditions are combined; with "worst" in the sense of `worst`, as places are.
+        worst: which end of places (and conditions) counts: the largest figure or the smallest.
+        conditions: indices of the conditions that count (for static criteria: their loads do).
+        loads: indices of the loads that count, for criteria that need no road.
+        unit: the unit of the stored figure; factor: SI value = stored value * factor.
+    """
+
+    label: str
+    criterion: str
+    place: str | None
+    over: Over
+    worst: Literal["largest", "smallest"]
+    conditions: tuple[int, ...]
+    loads: tuple[int, ...]
+    unit: str
+    factor: float
+
+
+@dataclass(frozen=True)
+class Objective:
+    """A measure to be made small (`sign` = 1) or large (`sign` = -1)."""
+
+    measure: Measure
+    sign: Literal[1, -1]
+
+
+@dataclass(frozen=True)
+class Constraint:
+    """One limit on a measure, in the measure's unit; a `[[constraint]]` with both limits makes two of these.
+
+    With `at_least` the smallest figure over places counts, with `at_most` the largest.
+
+    Attributes:
+        scale: what a violation is divided by: max(|limit|, the criterion's typical size), in the measure's unit.
+    """
+
+    measure: Measure
+    limit: float
+    kind: Literal["at_least", "at_most"]
+    scale: float
+
+
+@dataclass(frozen=True)
+class SearchSettings:
+    """`[search]`: size of the quasi-random sample, of the population, and number of generations."""
+
+    sample: int = 4096
+    population: int = 200
+    generations: int = 120
+
+
+@dataclass(frozen=True)
+class Study:
+    """A study file, read and checked. All quantities in SI unless a unit stands beside them.
+
+    Attributes:
+        path: the file as named by the caller; text: its bytes as read.
+        fixed: every vehicle quantity that is not a variable, defaults included, by path, in SI.
+        given: paths of the vehicle keys that the file itself gives.
+        variables: the design variables, in the order of the table of keys: keys of a TOML table have no order, so the
+            file's must not decide which designs a seed stands for.
+        loads: never empty; one named "" is the body as given where the file has no loads, and one named "kerb" is
+            added last where it marks none as the reference.
+        reference: index of the load that the reference position belongs to.
+        present: today's setup, a value per variable in the variables' units, or None.
+        workers: how many; "all" is every core that this process may use.
+        notes: what a careful engineer would want to know about the file: unused keys, a present setup outside its
+            range.
+    """
+
+    path: str
+    text: bytes = field(repr=False)
+    title: str
+    seed: int
+    response: Literal["frequency-domain"]
+    linearisation: Literal["statistical", "at-rest"]
+    model: Literal["quarter-car", "half-car"]
+    corner: Literal["front", "rear"]
+    fixed: Mapping[str, float]
+    given: frozenset[str]
+    variables: tuple[Variable, ...]
+    seats: tuple[Seat, ...]
+    loads: tuple[Load, ...]
+    roads: tuple[Road, ...]
+    conditions: tuple[Condition, ...]
+    objectives: tuple[Objective, ...]
+    constraints: tuple[Constraint, ...]
+    present: Array | None
+    search: SearchSettings
+    workers: int
+    notes: tuple[str, ...] = ()
+    reference: int = 0
+
+    @property
+    def measures(self) -> tuple[Measure, ...]:
+        """The measures of objectives, then of constraints, each label once."""
+        seen: dict[str, Measure] = {}
+        for measure in [o.measure for o in self.objectives] + [c.measure for c in self.constraints]:
+            seen.setdefault(measure.label, measure)
+        return tuple(seen.values())

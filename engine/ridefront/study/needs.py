@@ -1,0 +1,186 @@
+"""What each model needs of a vehicle, in which alternatives, and what it uses."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from ridefront.study.keys import QUANTITIES, SECTIONS
+from ridefront.study.model import Variable
+from ridefront.study.page import Mistakes, expected
+
+AXLES = ("front", "rear")
+INERTIAS = ("body.pitch_inertia", "body.pitch_gyration", "body.dynamic_index")
+SHARES = ("front_share", "front_axle_to_mass_centre")
+WAYS_TO_MASS = "body.mass with front_share or front_axle_to_mass_centre, or kerb_axle_loads"
+
+
+def used_paths(model: str, corner: str, given: frozenset[str], *, loaded: bool) -> frozenset[str]:
+    """Paths of the quantities that change something in the model, given what the file has.
+
+    Args:
+        model, corner: which model.
+        given: paths that the file gives.
+        loaded: whether the study puts masses on the body.
+    """
+    half = model == "half-car"
+    used = {"contact_patch"}
+    outright = not half and "body.corner_mass" in given
+    if outright:
+        used.add("body.corner_mass")
+    elif "kerb_axle_loads" in given:
+        used |= {"kerb_axle_loads", *(f"{axle}.unsprung_mass" for axle in AXLES)}
+    else:
+        used |= {"body.mass", *SHARES}
+    if half:
+        used |= {"wheelbase", "mass_centre_height", *INERTIAS}
+    elif loaded or (not outright and "front_axle_to_mass_centre" in given):
+        used.add("wheelbase")
+    for axle in AXLES if half else (corner,):
+        used |= _used_of_axle(axle, given)
+    return frozenset(used)
+
+
+def _used_of_axle(axle: str, given: frozenset[str]) -> set[str]:
+    """All but what belongs to an element that this axle does not have."""
+    idle = set()
+    for way in ("bump", "rebound"):
+        if f"{axle}.{way}_stop_rate" not in given:
+            idle.add(f"{way}_stop_progression")
+    if len(idle) == 2:
+        idle.add("stop_ratio")
+    if f"{axle}.damping" not in given:
+        idle.add("bump_share")
+    return {f"{axle}.{name}" for name in SECTIONS["vehicle.axle"] if name not in idle}
+
+
+def changes_nothing(path: str, axles: Sequence[str], used: frozenset[str], friction: Mapping[str, bool]) -> bool:
+    """Whether a range on this quantity would change no figure.
+
+    Args:
+        path: of the quantity.
+        axles: of the model.
+        used: as `used_paths` says.
+        friction: whether each axle has any.
+    """
+    axle, _, name = path.rpartition(".")
+    if name == "friction_speed" and not friction.get(axle, False):
+        return True
+    # A quarter car takes the other axle's wheels off the other axle's load only.
+    return path not in used or (axle in AXLES and axle not in axles)
+
+
+def check_alternatives(
+    model: str, axles: Sequence[str], given: frozenset[str], *, loaded: bool, mistakes: Mistakes
+) -> None:
+    """Note what is missing and what contradicts, alternatives named."""
+    half = model == "half-car"
+    _check_masses(half, axles, given, mistakes)
+    _one_of(SHARES, given, mistakes)
+    if half and not _one_of(INERTIAS, given, mistakes):
+        mistakes.add("vehicle.body.pitch_inertia", "missing", "one of pitch_inertia, pitch_gyration, dynamic_index")
+    needs_base = half or loaded or ("front_axle_to_mass_centre" in given and "body.corner_mass" not in given)
+    if needs_base and "wheelbase" not in given:
+        why = "" if half else "needed for front_axle_to_mass_centre and to share out a load's masses"
+        mistakes.add("vehicle.wheelbase", "missing", expected("m", "positive"), why)
+    for axle in AXLES:
+        _check_axle(axle, given, axle in axles, mistakes)
+
+
+def _check_masses(half: bool, axles: Sequence[str], given: frozenset[str], mistakes: Mistakes) -> None:
+    if not half and "body.corner_mass" in given:
+        return
+    if "kerb_axle_loads" in given:
+        for path in ("body.mass", *SHARES):
+            if path in given:
+                mistakes.add(f"vehicle.{path}", "given beside kerb_axle_loads", WAYS_TO_MASS)
+        for axle in AXLES:
+            if axle not in axles and f"{axle}.unsprung_mass" not in given:
+                hint = "kerb_axle_loads takes the unsprung masses of both axles off"
+                mistakes.add(f"vehicle.{axle}.unsprung_mass", "missing", expected("kg", "positive"), hint)
+        return
+    ways = WAYS_TO_MASS if half else f"body.corner_mass, or {WAYS_TO_MASS}"
+    if "body.mass" not in given:
+        mistakes.add("vehicle.body.mass", "missing", ways)
+    if not any(path in given for path in SHARES):
+        mistakes.add("vehicle.front_share", "missing", ways)
+
+
+def _one_of(paths: Sequence[str], given: frozenset[str], mistakes: Mistakes) -> bool:
+    """Whether at least one is given; a second one is noted."""
+    here = [path for path in paths if path in given]
+    for path in here[1:]:
+        mistakes.add(f"vehicle.{path}", f"given beside {here[0]}", "one of the two")
+    return bool(here)
+
+
+def _check_axle(axle: str, given: frozenset[str], required: bool, mistakes: Mistakes) -> None:
+    def has(name: str) -> bool:
+        return f"{axle}.{name}" in given
+
+    def note(name: str, found: str, allowed: str) -> None:
+        mistakes.add(f"vehicle.{axle}.{name}", found, allowed)
+
+    def missing(name: str, hint: str = "") -> None:
+        row = QUANTITIES[f"{axle}.{name}"]
+        mistakes.add(f"vehicle.{axle}.{name}", "missing", expected(row.unit, row.sign), hint)
+
+    if required:
+        for name in ("unsprung_mass", "spring_rate", "tyre_rate"):
+            if not has(name):
+                missing(name)
+        if not any(has(name) for name in ("damping", "damping_bump", "damping_rebound")):
+            missing("damping", "or damping_bump and damping_rebound")
+    ways_to_damping = "damping with or without bump_share, or damping_bump and damping_rebound"
+    for name in ("damping_bump", "damping_rebound"):
+        for other in ("damping", "bump_share"):
+            if has(name) and has(other):
+                note(name, f"given beside {other}", ways_to_damping)
+    for ways in ("knee_speed_bump", "knee_share_bump", "knee_speed_rebound", "knee_share_rebound"):
+        if has(ways) and (has("knee_speed") or has("knee_share")):
+            note(ways, "given beside the knee for both ways", "knee_speed and knee_share, or knees for each way")
+    for one, other in _PAIRS:
+        if has(one) != has(other) and not (one == "damping_bump" and has("damping")):
+            missing(other if has(one) else one, f"{one} and {other} go together")
+    for way in ("bump", "rebound"):
+        if has(f"{way}_stop_progression") and not has(f"{way}_stop_rate") and not has(f"{way}_clearance"):
+            note(f"{way}_stop_progression", "given without the stop", f"{way}_clearance and {way}_stop_rate with it")
+
+
+_PAIRS = (
+    ("damping_bump", "damping_rebound"),
+    ("knee_speed", "knee_share"),
+    ("knee_speed_bump", "knee_share_bump"),
+    ("knee_speed_rebound", "knee_share_rebound"),
+    ("bump_clearance", "bump_stop_rate"),
+    ("rebound_clearance", "rebound_stop_rate"),
+)
+"""Keys of an axle that make sense together only."""
+
+
+def check_bounds(fixed: Mapping[str, float], variables: Mapping[str, Variable], mistakes: Mistakes) -> None:
+    """Note quantities that no vehicle can have together: a mass centre beyond the axles, wheels heavier than the axle.
+
+    Args:
+        fixed: SI by path.
+        variables: by path; the end of the range that matters is looked at.
+        mistakes: where they go.
+    """
+
+    def highest(path: str) -> float | None:
+        if path not in variables:
+            return fixed.get(path)
+        variable = variables[path]
+        if variable.times is None:
+            return variable.high * variable.factor
+        base = highest(variable.times)
+        return None if base is None else variable.high * base
+
+    base, centre = fixed.get("wheelbase"), highest("front_axle_to_mass_centre")
+    if base is not None and centre is not None and centre >= base:
+        found = f"{centre:g} m is not between the axles"
+        mistakes.add("vehicle.front_axle_to_mass_centre", found, f"less than the wheelbase, {base:g} m")
+    for k, axle in enumerate(AXLES, start=1):
+        load, wheel = fixed.get(f"kerb_axle_loads.{axle}"), highest(f"{axle}.unsprung_mass")
+        if load is not None and wheel is not None and load <= 2 * wheel:
+            found = f"{load:g} kg leaves nothing for the body over two unsprung masses of {wheel:g} kg"
+            mistakes.add(f"vehicle.kerb_axle_loads[{k}]", found, f"more than {2 * wheel:g} kg")

@@ -1,0 +1,163 @@
+"""The rigid body and what rides on it: masses, centre of mass, inertia, the share of each corner, under each load.
+
+Axes as in ISO 8855: x forward, y left, z up, from the loaded body's centre of mass; pitch is positive nose down. A
+point of the body at x moves up by z - x θ. The quarter car is the same body with one corner and no pitch; the half
+car is half of the vehicle, left and right alike.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ridefront.vehicle.elements import Parameters
+from ridefront.vehicle.laws import Array
+
+
+@dataclass(frozen=True)
+class Model:
+    """One size of the model.
+
+    Attributes:
+        name: as the study file says.
+        motions: of the body, in the order of the equations.
+        axles: the axle of each corner, front first.
+    """
+
+    name: str
+    motions: tuple[str, ...]
+    axles: tuple[str, ...]
+
+
+def model_of(name: str, corner: str = "front") -> Model:
+    """The model of that name; `corner` says which one a quarter car is."""
+    if name == "quarter-car":
+        return Model(name, ("z",), (corner,))
+    return Model(name, ("z", "pitch"), ("front", "rear"))
+
+
+@dataclass(frozen=True)
+class Seat:
+    """A place where comfort is worked out.
+
+    Attributes:
+        name: as people call it; a suffix of criteria, such as ``comfort.driver``.
+        behind_front_axle: m.
+        height: of the seat above the ground, m; None where it is not known.
+    """
+
+    name: str
+    behind_front_axle: float
+    height: float | None = None
+
+
+@dataclass(frozen=True)
+class LoadMass:
+    """One mass of a load, fixed to the body.
+
+    Attributes:
+        mass: kg, of the whole vehicle.
+        behind_front_axle: of its centre, m.
+        length: along the vehicle, m; a uniform bar's inertia is added for it.
+    """
+
+    mass: float
+    behind_front_axle: float
+    length: float = 0.0
+
+
+@dataclass(frozen=True)
+class Load:
+    """A state of loading: the body as given plus these masses."""
+
+    name: str
+    masses: tuple[LoadMass, ...] = ()
+    reference: bool = False
+
+
+@dataclass(frozen=True)
+class Body:
+    """The body of a model under one load, for a batch of designs.
+
+    Attributes:
+        mass: that moves in the model (half of the vehicle's in the half car), (n,), kg.
+        pitch_inertia: about the loaded centre of mass, likewise, (n,), kg·m²; zeros for the quarter car.
+        centre: of mass, behind the front axle, (n,), m; zeros for the quarter car.
+        x: of each corner ahead of the centre of mass, (n, corners), m.
+        corner_mass: sprung mass that each corner carries, (n, corners), kg.
+    """
+
+    mass: Array
+    pitch_inertia: Array
+    centre: Array
+    x: Array
+    corner_mass: Array
+
+
+def unladen_masses(parameters: Parameters) -> tuple[Array, Array]:
+    """Sprung mass of the whole vehicle as given, (n,), kg, and its share on the front axle, (n,).
+
+    From the sprung mass and where its centre lies, or from the axle loads on the scales less the unsprung masses.
+    """
+    if "kerb_axle_loads.front" in parameters:
+        front = parameters["kerb_axle_loads.front"] - 2 * parameters["front.unsprung_mass"]
+        rear = parameters["kerb_axle_loads.rear"] - 2 * parameters["rear.unsprung_mass"]
+        return front + rear, front / (front + rear)
+    if "front_share" in parameters:
+        return parameters["body.mass"], parameters["front_share"]
+    return parameters["body.mass"], 1 - parameters["front_axle_to_mass_centre"] / parameters["wheelbase"]
+
+
+def body_under(parameters: Parameters, model: Model, load: Load) -> Body:
+    """The body of `model` with the masses of `load` on it.
+
+    Args:
+        parameters: by path, each (n,), SI.
+        model: quarter or half car.
+        load: masses on the whole vehicle.
+    """
+    if model.name == "quarter-car":
+        return _quarter(parameters, model.axles[0], load)
+    wheelbase = parameters["wheelbase"]
+    mass, share = unladen_masses(parameters)
+    unladen_centre = (1 - share) * wheelbase
+    inertia = _unladen_pitch_inertia(parameters, mass, unladen_centre, wheelbase)
+    total, moment = mass, mass * unladen_centre
+    for item in load.masses:
+        total = total + item.mass
+        moment = moment + item.mass * item.behind_front_axle
+    centre = moment / total
+    inertia = inertia + mass * (unladen_centre - centre) ** 2
+    for item in load.masses:
+        inertia = inertia + item.mass * ((item.behind_front_axle - centre) ** 2 + item.length**2 / 12)
+    front = 0.5 * total * (wheelbase - centre) / wheelbase
+    rear = 0.5 * total * centre / wheelbase
+    x = np.stack([centre, centre - wheelbase], axis=1)
+    return Body(0.5 * total, 0.5 * inertia, centre, x, np.stack([front, rear], axis=1))
+
+
+def _quarter(parameters: Parameters, axle: str, load: Load) -> Body:
+    if "body.corner_mass" in parameters:
+        mass = parameters["body.corner_mass"]
+    else:
+        total, share = unladen_masses(parameters)
+        mass = 0.5 * total * (share if axle == "front" else 1 - share)
+    for item in load.masses:
+        aft = item.behind_front_axle / parameters["wheelbase"]
+        mass = mass + 0.5 * item.mass * (1 - aft if axle == "front" else aft)
+    none = np.zeros_like(mass)
+    return Body(mass, none, none, none[:, np.newaxis], mass[:, np.newaxis])
+
+
+def _unladen_pitch_inertia(parameters: Parameters, mass: Array, centre: Array, wheelbase: Array) -> Array:
+    if "body.pitch_inertia" in parameters:
+        return parameters["body.pitch_inertia"]
+    if "body.pitch_gyration" in parameters:
+        return mass * parameters["body.pitch_gyration"] ** 2
+    return parameters["body.dynamic_index"] * mass * centre * (wheelbase - centre)
+
+
+def seat_positions(seats: tuple[Seat, ...], body: Body) -> Array:
+    """Seats ahead of the loaded centre of mass, (n, seats), m."""
+    return np.stack([body.centre - seat.behind_front_axle for seat in seats], axis=1)

@@ -1,0 +1,122 @@
+"""The vehicle at rest under one load: how it sits, and the rates about that position.
+
+Travel counts from the reference position, where the spring carries the reference load whatever its rate. Any other
+load moves the corner to where springs and engaged stops together carry the difference.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ridefront.vehicle.body import Body, Load, Model, body_under
+from ridefront.vehicle.elements import Parameters, per_corner, speed_law, travel_law
+from ridefront.vehicle.laws import Array, Law
+
+GRAVITY = 9.80665
+"""Standard acceleration of free fall, m/s² (ISO 80000-3)."""
+
+
+@dataclass(frozen=True)
+class AtRest:
+    """A batch of designs at rest under one load.
+
+    Attributes:
+        model: quarter or half car.
+        load: its name.
+        body: masses, inertia and geometry under this load.
+        travel: static travel from the reference position, bump positive, (n, corners), m.
+        tyre_sink: tyre deflection beyond that of the reference load, (n, corners), m.
+        wheel_rate: slope of springs and engaged stops at this position, (n, corners), N/m.
+        tyre_rate, tyre_damping: (n, corners), N/m, N·s/m.
+        unsprung_mass: (n, corners), kg.
+        contact_force: static, unsprung weight included, (n, corners), N.
+        speed_law: the dampers.
+        friction, friction_speed: (n, corners), N, m/s.
+        bump_travel, rebound_travel: from the reference position to the end, (n, corners), m; None where not given.
+        possible: (n,), whether this design can stand under this load at all.
+    """
+
+    model: Model
+    load: str
+    body: Body
+    travel: Array
+    tyre_sink: Array
+    wheel_rate: Array
+    tyre_rate: Array
+    tyre_damping: Array
+    unsprung_mass: Array
+    contact_force: Array
+    speed_law: Law
+    friction: Array
+    friction_speed: Array
+    bump_travel: Array | None
+    rebound_travel: Array | None
+    possible: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
+
+    @property
+    def corner_mass(self) -> Array:
+        """Sprung mass carried by each corner, (n, corners), kg."""
+        return self.body.corner_mass
+
+    @property
+    def ride_rate(self) -> Array:
+        """Wheel rate in series with the tyre, (n, corners), N/m."""
+        return self.wheel_rate * self.tyre_rate / (self.wheel_rate + self.tyre_rate)
+
+
+def at_rest(parameters: Parameters, model: Model, loads: tuple[Load, ...], reference: int) -> tuple[AtRest, ...]:
+    """Every load's state of rest.
+
+    Args:
+        parameters: by path, each (n,), SI.
+        model: quarter or half car.
+        loads: states of loading.
+        reference: index of the load that the reference position belongs to.
+
+    Returns:
+        One `AtRest` a load, in their order.
+    """
+    springs = travel_law(parameters, model.axles)
+    dampers = speed_law(parameters, model.axles)
+    quantity = {key: _needed(parameters, model, key) for key in _CORNER_KEYS}
+    datum = body_under(parameters, model, loads[reference])
+    states = []
+    for load in loads:
+        body = body_under(parameters, model, load)
+        extra = (body.corner_mass - datum.corner_mass) * GRAVITY
+        travel = springs.inverse(extra)
+        contact = (body.corner_mass + quantity["unsprung_mass"]) * GRAVITY
+        stands = np.isfinite(travel) & (body.corner_mass > 0) & (datum.corner_mass > 0) & (contact > 0)
+        possible = (body.mass > 0) & (body.pitch_inertia >= 0)
+        for c in range(len(model.axles)):
+            possible = possible & stands[:, c]
+        if len(model.motions) > 1:
+            possible = possible & (body.pitch_inertia > 0)
+        states.append(
+            AtRest(
+                model=model,
+                load=load.name,
+                body=body,
+                travel=travel,
+                tyre_sink=extra / quantity["tyre_rate"],
+                wheel_rate=springs.slope_at(travel),
+                contact_force=contact,
+                speed_law=dampers,
+                bump_travel=per_corner(parameters, model.axles, "bump_travel"),
+                rebound_travel=per_corner(parameters, model.axles, "rebound_travel"),
+                possible=possible,
+                **quantity,
+            )
+        )
+    return tuple(states)
+
+
+_CORNER_KEYS = ("unsprung_mass", "tyre_rate", "tyre_damping", "friction", "friction_speed")
+
+
+def _needed(parameters: Parameters, model: Model, key: str) -> Array:
+    values = per_corner(parameters, model.axles, key)
+    assert values is not None, f"the study reader gives {key} for every axle of the model"
+    return values

@@ -1,0 +1,146 @@
+"""What the search itself costs, in microseconds a design, beside pymoo's own NSGA-II on the same problem and budget.
+
+The problem is DTLZ2 with six variables and three objectives. Time spent in its evaluation does not count. Hypervolume is that of
+everything evaluated, over that of the exact front. Run it by hand: ``python tests/search/benchmark_search.py``.
+"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from dataclasses import dataclass
+from math import pi
+from time import perf_counter
+
+import moocore
+import numpy as np
+from numpy.typing import NDArray
+from pymoo.algorithms.moo.nsga2 import NSGA2
+from pymoo.core.evaluator import Evaluator
+from pymoo.core.termination import NoTermination
+from pymoo.problems.many.dtlz import DTLZ2
+from pymoo.problems.static import StaticProblem
+
+from ridefront.search import Archive, Rows, Settings, plan
+
+Array = NDArray[np.float64]
+
+VARIABLES = 6
+REFERENCE = np.full(3, 1.1)
+EXACT = 1.1**3 - pi / 6
+
+
+@dataclass(frozen=True)
+class Measured:
+    """One line of the table: name, designs counted, microseconds a design, size of the front, share of the exact hypervolume."""
+
+    name: str
+    designs: int
+    microseconds: float
+    front: int
+    share: float
+
+
+def _evaluate(U: Array) -> Array:
+    F: Array = DTLZ2(n_var=VARIABLES, n_obj=3).evaluate(U, return_values_of=["F"])
+    return F
+
+
+def _share(F: Array) -> float:
+    return float(moocore.hypervolume(F, ref=REFERENCE)) / EXACT
+
+
+def _share(F: Array) -> float:
+    return float(moocore.hypervolume(F, ref=REFERENCE)) / EXACT
+
+
+def measure_ours(settings: Settings) -> list[Measured]:
+    """The plan's generations, and the archive that takes them in and gives its hypervolume after each."""
+    archive, search = Archive(3), plan((0,) * VARIABLES, 3, settings)
+    planning, keeping, evolved = 0.0, 0.0, 0
+    block = next(search)
+    with suppress(StopIteration):
+        while True:
+            rows = Rows(_evaluate(block.U), np.zeros(len(block.U)))
+            ids = np.arange(archive.evaluated, archive.evaluated + len(block.U))
+            begin = perf_counter()
+            archive.add(rows.F, rows.V, ids)
+            archive.hypervolume()
+            kept = perf_counter()
+            following = search.send(rows)
+            asked = perf_counter()
+            if block.stage == "sample":
+                archive.fix_box()
+            else:
+                keeping, planning, evolved = keeping + kept - begin, planning + asked - kept, evolved + len(block.U)
+            block = following
+    share = _share(archive.F)
+    return [
+        Measured("plan", evolved, planning / evolved * 1e6, archive.size, share),
+        Measured("archive with hypervolume", evolved, keeping / evolved * 1e6, archive.size, share),
+    ]
+
+
+def measure_pymoo(settings: Settings) -> Measured:
+    """pymoo's NSGA-II through ask and tell, with the same population and as many evaluations as the plan in all."""
+    algorithm, problem = NSGA2(pop_size=settings.population), DTLZ2(n_var=VARIABLES, n_obj=3)
+    algorithm.setup(problem, termination=NoTermination(), seed=settings.seed, verbose=False)
+    found, seconds = [], 0.0
+    budget = settings.sample + settings.generations * settings.population
+    for _ in range(budget // settings.population):
+        begin = perf_counter()
+        designs = algorithm.ask()
+        asked = perf_counter()
+        F = _evaluate(designs.get("X"))
+        told = perf_counter()
+        Evaluator().eval(StaticProblem(problem, F=F), designs)
+        algorithm.tell(infills=designs)
+        seconds += asked - begin + perf_counter() - told
+        found.append(F)
+    F = np.concatenate(found)
+    front = int(np.count_nonzero(moocore.is_nondominated(F)))
+    return Measured("pymoo NSGA-II, ask and tell", len(F), seconds / len(F) * 1e6, front, _share(F))
+
+
+def measure_archive(m: int, size: int, new: int = 200, repeats: int = 10) -> Measured:
+    """One block of designs near a front of a given size: taken in, and the hypervolume after it."""
+    rng = np.random.default_rng(m)
+    X = np.abs(rng.normal(size=(size + repeats * new, m)))
+    F = X / np.sqrt(np.square(X).sum(axis=1))[:, None]
+    F[size:] *= 1 + 0.02 * rng.random((repeats * new, 1))
+    archive, seconds = Archive(m), 0.0
+    archive.add(F[:size], np.zeros(size), np.arange(size))
+    archive.fix_box()
+    for start in range(size, size + repeats * new, new):
+        ids = np.arange(start, start + new)
+        begin = perf_counter()
+        archive.add(F[ids], np.zeros(new), ids)
+        archive.hypervolume()
+        seconds += perf_counter() - begin
+    name = f"archive, {m} objectives, front of {size}"
+    return Measured(name, repeats * new, seconds / (repeats * new) * 1e6, archive.size, float("nan"))
+
+
+def main(
+    settings: Settings = Settings(seed=7, sample=4096, population=200, generations=120),
+    sizes: tuple[int, ...] = (300, 1000, 3000),
+) -> list[Measured]:
+    """Measures everything and prints a table.
+
+    Args:
+        settings: budget of the plan; pymoo gets as many evaluations.
+        sizes: of the fronts on which the archive is measured by itself.
+
+    Returns:
+        The table's lines.
+    """
+    table = [*measure_ours(settings), measure_pymoo(settings)]
+    table += [measure_archive(m, size) for m in (2, 3, 4) for size in sizes]
+    print(f"{'':42}{'designs':>9}{'µs a design':>13}{'front':>8}{'hypervolume':>13}")
+    for line in table:
+        share = "" if np.isnan(line.share) else f"{line.share:.4f}"
+        print(f"{line.name:42}{line.designs:9d}{line.microseconds:13.1f}{line.front:8d}{share:>13}")
+    return table
+
+
+if __name__ == "__main__":
+    main()
