@@ -65,7 +65,9 @@ def assert_corners(of: Ride, criterion: str, formula: Callable[[int, int], float
         np.testing.assert_allclose(figure(of, criterion, axle), want[:, c], rtol=1e-12, atol=0)
 
 
-def seat_mean_square(of: Ride, products: np.ndarray[tuple[int, ...], np.dtype[np.float64]], j: int, seat: Seat) -> float:
+def seat_mean_square(
+    of: Ride, products: np.ndarray[tuple[int, ...], np.dtype[np.float64]], j: int, seat: Seat
+) -> float:
     """E[(z" - x θ")²] with x ahead of the loaded centre of mass."""
     x = of.state.body.centre[j] - seat.behind_front_axle
     return float(products[j, 0] - 2 * x * products[j, 1] + x**2 * products[j, 2])

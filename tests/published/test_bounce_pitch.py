@@ -35,8 +35,8 @@ def test_rao() -> None:
 
 
 def test_thomson() -> None:
-    """0.2 %: the book works with slide-rule figures (6.90, 9.06; exact 6.893, 9.067). The static centre lies ahead, so the
-    bounce centre is far ahead or behind, the pitch centre within the car on the other side.
+    """0.2 %: the book rounds on the way (6.90 and 9.06 rad/s; exact 6.899 and 9.051). The rear spring's moment is the
+    larger, so bounce turns about a point far behind and pitch about one ahead.
     """
     car = two_springs(100.0, 1600.0, (4.5, -5.5), (2400.0, 2600.0))
     assert 2 * np.pi * car.frequency[0] == pytest.approx([6.90, 9.06], rel=2e-3)

@@ -30,7 +30,7 @@ def counted(F: Array, side: int) -> int:
     return int(dominated.sum())
 
 
-@pytest.mark.parametrize(("m", "side"), [(1, 20), (2, 20), (3, 10), (4, 6)])
+@pytest.mark.parametrize(("m", "side"), [(1, 20), (2, 20), (3, 10)])
 @pytest.mark.parametrize("seed", range(3))
 def test_exact_volume_is_the_number_of_cells(m: int, side: int, seed: int) -> None:
     """Some points lie on or beyond the reference point, in one objective or in all: they dominate no cell."""
@@ -57,14 +57,14 @@ def sphere_front(m: int, n: int, seed: int) -> Array:
     return np.asarray(X / np.sqrt(np.square(X).sum(axis=1))[:, None])
 
 
-@pytest.mark.parametrize("m", [5, 6, 7, 8])
-def test_estimate_for_many_objectives(m: int) -> None:
+@pytest.mark.parametrize(("m", "error"), [(4, 0.003), (5, 0.005), (6, 0.01), (7, 0.01), (8, 0.015)])
+def test_estimate_for_many_objectives(m: int, error: float) -> None:
     box = Box(np.full(m, -0.2), np.full(m, 1.1))
     errors = []
     for seed in range(6):
         F = sphere_front(m, 20, seed)
         errors.append(share(F, box) / (moocore.hypervolume(F, ref=box.reference) / 1.3**m) - 1)
-    assert np.sqrt(np.mean(np.square(errors))) < 0.015
+    assert np.sqrt(np.mean(np.square(errors))) < error
 
 
 def test_estimate_of_one_point_and_of_none() -> None:

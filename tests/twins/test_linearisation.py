@@ -141,7 +141,9 @@ def test_weak_bump_damping_pulls_the_body_down() -> None:
 
 def test_plain_asymmetry_needs_no_iteration() -> None:
     """Without knees or friction the linearised damping is the mean of the slopes, and jacking has a closed form."""
-    car = {key: value for key, value in real_car(np.random.default_rng(55), 6, friction=0.0).items() if "knee" not in key}
+    car = {
+        key: value for key, value in real_car(np.random.default_rng(55), 6, friction=0.0).items() if "knee" not in key
+    }
     response = frequency_response(rest(car), grid_of("half-car", 20.0))
     for c, axle in enumerate(AXLES):
         mean = car[f"{axle}.damping"] * car[f"{axle}.damper_ratio"] ** 2

@@ -51,9 +51,7 @@ def test_quarter_car_against_transfer_functions() -> None:
         w = grid.omega
         assert response.acceleration[j, 0] == pytest.approx(np.sum(np.abs(w**2 * z) ** 2 * grid.power), rel=1e-9)
         assert response.travel[j, 0] == pytest.approx(np.sum(np.abs(u - z) ** 2 * grid.power), rel=1e-9)
-        assert response.contact_force[j, 0] == pytest.approx(
-            np.sum(np.abs(k_t * (1 - u)) ** 2 * grid.power), rel=1e-9
-        )
+        assert response.contact_force[j, 0] == pytest.approx(np.sum(np.abs(k_t * (1 - u)) ** 2 * grid.power), rel=1e-9)
 
 
 def _road_to_motions(state: AtRest, damping: Array, j: int) -> tuple[Array, Array]:

@@ -94,7 +94,10 @@ def test_a_load_never_takes_inertia_away(item: LoadMass) -> None:
 
 
 def test_mass_over_an_axle_loads_that_axle_alone() -> None:
-    before, after = body_under(half_car(), HALF, EMPTY), body_under(half_car(), HALF, Load("x", (LoadMass(200.0, 0.0),)))
+    before, after = (
+        body_under(half_car(), HALF, EMPTY),
+        body_under(half_car(), HALF, Load("x", (LoadMass(200.0, 0.0),))),
+    )
     np.testing.assert_allclose(after.corner_mass - before.corner_mass, [[100.0, 0.0]], atol=1e-12)
     overhang = body_under(half_car(), HALF, Load("tow", (LoadMass(100.0, 3.7),)))
     assert overhang.corner_mass[0, 0] < before.corner_mass[0, 0]

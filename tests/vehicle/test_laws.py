@@ -24,7 +24,9 @@ def cell(value: float) -> Array:
 
 def law(slope: float, *hinges: tuple[int, float, float, float]) -> Law:
     """One design's law from (sign, start, rate, growth)."""
-    return Law(cell(slope), tuple(Hinge(sign, cell(start), cell(rate), cell(growth)) for sign, start, rate, growth in hinges))
+    return Law(
+        cell(slope), tuple(Hinge(sign, cell(start), cell(rate), cell(growth)) for sign, start, rate, growth in hinges)
+    )
 
 
 rising_laws = st.builds(

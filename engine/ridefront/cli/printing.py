@@ -6,6 +6,7 @@ import sys
 
 from rich import box
 from rich.console import Console
+from rich.padding import Padding
 from rich.table import Table as RichTable
 from rich.text import Text
 
@@ -37,5 +38,5 @@ def show(table: Table, to: Console) -> None:
 def notes(lines: tuple[str, ...], to: Console) -> None:
     """Print lines, indented where they wrap."""
     for line in lines:
-        to.print(Text(f"  {line}"))
+        to.print(Padding(Text(line), (0, 0, 0, 2), expand=False))
     to.print()

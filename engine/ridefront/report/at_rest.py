@@ -28,13 +28,13 @@ def design_space(study: Study) -> Table:
     rows = []
     for k, item in enumerate(study.variables):
         if item.levels:
-            shown = [number(level, 6) for level in item.levels]
+            shown = [f"{level:.6g}" for level in item.levels]
             values = ", ".join(shown) if len(shown) <= 6 else f"{shown[0]} to {shown[-1]} in {len(shown)} steps"
         elif item.times is not None:
-            values = f"{number(item.low)} to {number(item.high)} times {quantity(item.times)}"
+            values = f"{item.low:.6g} to {item.high:.6g} times {quantity(item.times)}"
         else:
-            values = f"{number(item.low, 6)} to {number(item.high, 6)}" + (" (log)" if item.scale == "log" else "")
-        now = "–" if study.present is None else number(float(study.present[k]), 6)
+            values = f"{item.low:.6g} to {item.high:.6g}" + (" (log)" if item.scale == "log" else "")
+        now = "–" if study.present is None else f"{float(study.present[k]):.6g}"
         rows.append((quantity(item.path), unit(item.unit), values, now))
     return Table("Design space", ("quantity", "unit", "range", "present"), tuple(rows), text_columns=3)
 

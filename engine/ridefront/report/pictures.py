@@ -28,6 +28,21 @@ def _label(item: Measure) -> str:
     return measure(item.label) + (f" [{shown}]" if shown else "")
 
 
+def _name(axes: Axes, text: str, at: tuple[float, float], offset: tuple[int, int], colour: str) -> None:
+    """Write beside a point, with a halo so that it reads on top of others."""
+    from matplotlib.patheffects import withStroke
+
+    axes.annotate(
+        text,
+        at,
+        textcoords="offset points",
+        xytext=offset,
+        color=colour,
+        weight="bold",
+        path_effects=[withStroke(linewidth=3, foreground="white")],
+    )
+
+
 def trade_off(axes: Axes, study: Study, front: Setups, present: Setups | None) -> None:
     """What a softer ride costs: the first two objectives against each other, the third as colour, the picks by letter.
 
@@ -50,12 +65,12 @@ def trade_off(axes: Axes, study: Study, front: Setups, present: Setups | None) -
     rows, _ = picks(study, front)
     for letter, row in zip(string.ascii_uppercase, rows, strict=False):
         axes.plot(x[row], y[row], "o", ms=11, mfc="none", mec=_INK, mew=1.2)
-        axes.annotate(letter, (x[row], y[row]), textcoords="offset points", xytext=(9, 6), color=_INK, weight="bold")
+        _name(axes, letter, (float(x[row]), float(y[row])), (9, 6), _INK)
     if present is not None and np.all(np.isfinite(present.values[0, columns])):
         at = present.values[0, columns]
         axes.plot(at[0], at[1], "X", ms=11, color=_PRESENT, mec="white", mew=1.0)
         text = "present" if colour is None else f"present ({at[2]:.3g} {measured_in(study.objectives[2].measure)})"
-        axes.annotate(text, (at[0], at[1]), textcoords="offset points", xytext=(9, -14), color=_PRESENT)
+        _name(axes, text, (float(at[0]), float(at[1])), (9, -14), _PRESENT)
     axes.set_xlabel(_label(study.objectives[0].measure))
     axes.set_ylabel(_label(study.objectives[1].measure))
     axes.set_title("What a softer ride costs")
@@ -88,7 +103,7 @@ def pitch_against_ratio(axes: Axes, ratio: Array, pitch: Mapping[str, Array], lo
     axes.set_xlabel(f"rear over front ride frequency{f', {load}' if load else ''}")
     axes.set_ylabel("rms pitch angle [deg]")
     axes.set_title("What the frequency ratio does to pitch")
-    axes.legend(fontsize=7, markerscale=2, framealpha=0.6)
+    axes.legend(fontsize=8, markerscale=3, loc="upper center", bbox_to_anchor=(0.5, -0.12), ncols=2, frameon=False)
     axes.grid(visible=True, alpha=0.25)
     axes.set_ylim(bottom=0)
 

@@ -108,8 +108,8 @@ def from_table(table: pa.Table, variables: int, measures: int, seconds: float) -
     stages, generations = table.column(1).unique().to_pylist(), table.column(2).unique().to_pylist()
     if len(stages) != 1 or len(generations) != 1:
         raise ValueError("rows of several blocks")
-    codes = {name: code for code, name in enumerate(STATUS)}
-    status = np.array([codes[name] for name in table.column(last + 2).to_pylist()], dtype=np.int8)
+    status = table.column(last + 2).combine_chunks()
+    codes = np.array([STATUS.index(name) for name in status.dictionary.to_pylist()], dtype=np.int8)
     return Batch(
         int(designs[0]),
         stages[0],
@@ -117,7 +117,7 @@ def from_table(table: pa.Table, variables: int, measures: int, seconds: float) -
         _matrix(table, first, first + variables),
         _matrix(table, first + variables, last),
         table.column(last + 1).to_numpy(),
-        status,
+        codes[status.indices.to_numpy()],
         seconds,
     )
 

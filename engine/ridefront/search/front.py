@@ -192,6 +192,6 @@ class Archive:
         """Share of the box that the front dominates; None while there is no box.
 
         It may come to exceed 1: designs better than the ideal of the day the box was fixed dominate more than the box.
-        It never falls, but for the last digits of rounding. Exact for up to four objectives, see `Volume`.
+        It never falls, but for the last digits of rounding. Exact for up to three objectives, see `Volume`.
         """
         return None if self._volume is None else self._volume.value()

@@ -244,7 +244,7 @@ _RANGE = (
 )  # fmt: skip
 
 _AROUND = (
-    Key("seat", "name", "text", "as criteria name it: comfort.<name>", required=True),
+    Key("seat", "name", "text", "as criteria name it behind their dot", required=True),
     Key("seat", "behind_front_axle", "quantity", "negative ahead of it", unit="m", sign="any", required=True),
     Key("seat", "height", "quantity", "above the ground; comfort_total needs it", unit="m", models=HALF_CAR),
     Key("load", "name", "text", "as conditions name it", required=True),

@@ -17,7 +17,7 @@ from ridefront.study.settings import read_present, read_search, read_workers
 from ridefront.study.vehicle import Vehicle, read_vehicle
 from ridefront.vehicle import Seat, model_of
 
-_BEFORE_CONDITIONS = ("title", "seed", "response", "linearisation")
+_CONDITIONS = ("seat", "load", "road", "condition")
 
 LARGEST_FILE = 4 * 2**20
 """Bytes; a study is some kilobytes."""
@@ -91,7 +91,7 @@ def _study(name: str, text: bytes, raw: dict[str, object], mistakes: Mistakes) -
     roads, road_names = read_roads(top)
     loaded = any(load.masses for load in loads.loads)
     conditions = read_conditions(top, road_names, loads, mistakes)
-    whole = all(mistake.key.startswith(_BEFORE_CONDITIONS) for mistake in mistakes.found) and bool(conditions)
+    whole = not any(_top_key(mistake) in _CONDITIONS for mistake in mistakes.found)
     vehicle = read_vehicle(raw["vehicle"], mistakes, loaded=loaded) if "vehicle" in raw else None
     search, workers = read_search(top, mistakes), read_workers(top, mistakes)
     if vehicle is None:

@@ -53,10 +53,7 @@ def _decode_one(variable: Variable, u: Array) -> Array:
         code = np.minimum(np.floor(u * count), count - 1).astype(np.intp)
         return np.take(np.array(variable.levels), code)
     x: Array
-    if variable.scale == "log":
-        x = low * np.exp(u * np.log(high / low))
-    else:
-        x = low + u * (high - low)
+    x = low * np.exp(u * np.log(high / low)) if variable.scale == "log" else low + u * (high - low)
     x = np.minimum(np.maximum(x, low), high)
     return x
 

@@ -1,0 +1,205 @@
+"""The study file's reference, written from the tables of keys and criteria.
+
+``python -m ridefront.study.reference > studies/README.md``; a test compares the two.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable, Iterator
+
+from ridefront.criteria import CRITERIA, Criterion
+from ridefront.study.keys import ALL_MODELS, SECTIONS, Key
+from ridefront.units import UNITS
+
+_HEADS: tuple[tuple[str, str, str], ...] = (
+    ("", "Top of the file", ""),
+    (
+        "vehicle",
+        "`[vehicle]`",
+        "Data are for the whole vehicle, and per wheel for the axles: a study moves between models by one word. Keys "
+        "that the smaller model does not use are checked and otherwise left alone; `ridefront check` lists them.\n\n"
+        "The **reference position** is how the vehicle stands under the reference load. Clearances, travels and ratios "
+        "belong to it: springs are taken to carry the reference load whatever their rate.",
+    ),
+    (
+        "vehicle.body",
+        "`[vehicle.body]`",
+        "Sprung mass as given means without the masses of any load. A half car needs one of the three inertias; every "
+        "model needs `mass` with `front_share` or `front_axle_to_mass_centre`, or `kerb_axle_loads`, or, in a quarter "
+        "car, `corner_mass` alone.",
+    ),
+    (
+        "vehicle.axle",
+        "`[vehicle.front]` and `[vehicle.rear]`",
+        "Per wheel. Rates, damping, clearances and knee speeds are those of the part itself; with i its ratio, element "
+        "travel over wheel travel, the wheel feels rates and damping times i², clearances and knee speeds over i. "
+        "`bump_travel`, `rebound_travel`, `friction` and the tyre are at the wheel. Every axle of the model needs "
+        "`unsprung_mass`, `spring_rate`, `tyre_rate`, and `damping` or both of `damping_bump` and `damping_rebound`. A "
+        "knee needs speed and share, a stop clearance and rate.",
+    ),
+    (
+        "range",
+        "Ranges",
+        "A vehicle quantity marked *range* may be a table instead of a value, and is then a design variable, named by "
+        "its path such as `front.spring_rate`:\n\n"
+        "```toml\n"
+        'spring_rate = { low = "16 N/mm", high = "40 N/mm" }\n'
+        'damping = { low = "1200 N*s/m", high = "6000 N*s/m", scale = "log" }\n'
+        'bump_clearance = { low = "40 mm", high = "60 mm", step = "5 mm" }\n'
+        'unsprung_mass = { choices = ["42 kg", "58 kg"] }\n'
+        'spring_rate = { times = "front.spring_rate", low = 1.5, high = 3.5 }\n'
+        "```",
+    ),
+    ("seat", "`[[seat]]`", "Used by the half car; a quarter car's comfort is where the body stands on its corner."),
+    (
+        "load",
+        "`[[load]]`",
+        "Masses on the body as given. Where loads stand in the file and none is the reference, the body as given is, "
+        "under the name `kerb`.",
+    ),
+    ("load.masses", "`masses` of a load", ""),
+    ("road", "`[[road]]`", "G(n) = roughness · (n / 0.1 cycles/m)^-waviness within the band."),
+    (
+        "condition",
+        "`[[condition]]`",
+        "A condition is called `road @ speed, load`, with the speed as written; without loads, `road @ speed`.",
+    ),
+    (
+        "objective",
+        "`[[objective]]`",
+        "At least one. A criterion without a place takes the worst of its places; conditions are then combined. A "
+        "result's column is called after the criterion and place, with what differs from the usual in brackets: "
+        "`damping_ratio (gross, smallest)`.",
+    ),
+    (
+        "constraint",
+        "`[[constraint]]`",
+        'With `at_least` the smallest figure over places and, for `over = "worst"`, conditions must reach the limit; '
+        "with `at_most` the largest.",
+    ),
+    ("search", "`[search]`", ""),
+    ("compute", "`[compute]`", ""),
+)
+
+_INTRODUCTION = """# Studies
+
+A study is a TOML file: what is known of a vehicle, ranges for what is not, roads and loads, and what to make small or
+large. The studies in this folder run as they are: `ridefront run studies/corner-hatchback.toml`; their vehicles are
+invented. `ridefront check FILE` names every mistake in a file, a line each.
+
+This page is written from the tables that the program itself uses: `python -m ridefront.study.reference`.
+
+## Quantities
+
+A quantity is a number in SI, or a text with a unit: `22000` or `"22 N/mm"`. Units are combined with `*` or `·`, `/`
+and `^` or `²`, `³`: {units}.
+Angles are no plain numbers: a ratio in degrees is refused.
+"""
+
+
+def reference() -> str:
+    """The page, in Markdown."""
+    return "\n".join(_lines())
+
+
+def _lines() -> Iterator[str]:
+    yield _INTRODUCTION.format(units="; ".join(f"`{group.replace(' ', '` `')}`" for group in UNITS))
+    for section, head, text in _HEADS:
+        yield f"## {head}\n"
+        if text:
+            yield f"{text}\n"
+        yield from _table(
+            ("key", "value", "unless given", "what it is"), (_row(row) for row in SECTIONS[section].values())
+        )
+    yield from _present()
+    yield from _criteria()
+
+
+def _row(row: Key) -> tuple[str, ...]:
+    usual = "**needed**" if row.required else _default(row)
+    only = f" ({row.models[0].replace('-', ' ')} only)" if row.models != ALL_MODELS else ""
+    return f"`{row.name}`", _value(row) + (", *range*" if row.varies else ""), usual, row.description + only
+
+
+def _default(row: Key) -> str:
+    if row.default is None:
+        return ""
+    if isinstance(row.default, float) and row.unit != "1":
+        return f"{row.default:g} {row.unit}"
+    if row.kind in ("word", "workers"):
+        return f'`"{row.default}"`'
+    return f"{row.default:g}" if isinstance(row.default, float) else str(row.default)
+
+
+def _value(row: Key) -> str:
+    signs = {"positive": " > 0", "not negative": " ≥ 0", "share": " between 0 and 1", "any": ""}
+    if row.kind in ("quantity", "quantities", "pair"):
+        text = f"{'number' if row.unit == '1' else row.unit}{signs[row.sign]}"
+        return {"pair": "list of two: ", "quantities": "one or a list: "}.get(row.kind, "") + text
+    if row.kind == "word":
+        return ", ".join(f'`"{word}"`' for word in row.words)
+    spoken = {
+        "whole": f"whole number from {row.least} on",
+        "names": "text or list of texts",
+        "limit": "number or text with a unit",
+        "values": "table of values by path" if row.name == "present" else "list of values",
+        "workers": '`"all"` or a whole number from 1 on',
+        "flag": "true or false",
+        "table": f"`[{row.section}.{row.name}]`" if row.section else f"`[{row.name}]`",
+        "tables": "list of tables" if row.section else f"`[[{row.name}]]`",
+        "unit": "text",
+    }
+    return spoken.get(row.kind, row.kind)
+
+
+def _present() -> Iterator[str]:
+    yield (
+        "## `[present]`\n\n"
+        "Today's setup: one value for every quantity that has a range, by its path, and nothing else. A "
+        "quantity that is `times` another is given as the quantity itself.\n\n"
+        '```toml\n[present]\nfront.spring_rate = "27 N/mm"\nrear.spring_rate = "68 N/mm"\n```\n'
+    )
+
+
+def _criteria() -> Iterator[str]:
+    yield (
+        "## Criteria\n\n"
+        "For objectives and constraints. *Small* or *large* is what an objective makes them; a criterion with neither "
+        "can only be limited. A limit without a unit is in the SI unit.\n\n"
+        "Places: `front`, `rear`, a seat's name, or `body` for the body's centre of mass.\n"
+    )
+    yield from _table(
+        ("criterion", "results in", "SI", "wanted", "places", "conditions", "what it is", "formula"),
+        map(_criterion, CRITERIA.values()),
+    )
+
+
+def _criterion(row: Criterion) -> tuple[str, ...]:
+    places = {"corner": "axles", "seat": "seats", "vehicle": ""}[row.places]
+    over = {"condition": f"`{row.over}`", "load": "worst load", "design": ""}[row.kind]
+    needs = f"; needs {' and '.join(f'`{need}`' for need in row.needs)}" if row.needs else ""
+    only = f" ({row.models[0].replace('-', ' ')} only)" if row.models != ALL_MODELS else ""
+    formula = row.formula.split("; (n,)")[0].split(": ")[0].rstrip(".;")
+    return (
+        f"`{row.name}`",
+        row.display_unit,
+        row.unit,
+        row.sense or "",
+        places,
+        over,
+        row.description + needs + only,
+        formula,
+    )
+
+
+def _table(heads: tuple[str, ...], rows: Iterable[tuple[str, ...]]) -> Iterator[str]:
+    yield f"| {' | '.join(heads)} |"
+    yield f"|{' --- |' * len(heads)}"
+    for row in rows:
+        yield f"| {' | '.join(cell.replace('|', chr(92) + '|') for cell in row)} |"
+    yield ""
+
+
+if __name__ == "__main__":
+    sys.stdout.write(reference())

@@ -1,0 +1,53 @@
+"""How long a person waits: --help, check, and the first front from a cold and a warm cache of compiled code.
+
+    python tests/benchmarks/benchmark_command.py [study] [--times 5]
+
+Prints the least of several calls. Cold means an empty folder for numba's compiled code, as after installing.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+STUDIES = Path(__file__).parents[2] / "studies"
+CALL = [sys.executable, "-c", "from ridefront.cli import main; main()"]
+
+
+def seconds(words: list[str], cache: Path) -> float:
+    """Wall time of one call, which must succeed."""
+    environment = {**os.environ, "NUMBA_CACHE_DIR": str(cache)}
+    start = time.perf_counter()
+    subprocess.run([*CALL, *words], env=environment, check=True, capture_output=True)
+    return time.perf_counter() - start
+
+
+def measure(study: Path, times: int) -> dict[str, float]:
+    """Seconds of each call, by what it is."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        run = ["run", str(study), "--output", str(folder / "results"), "--overwrite"]
+        found = {"first front, cold": seconds(run, folder / "cache")}
+        calls = {"first front, warm": run, "check": ["check", str(study)], "--help": ["--help"]}
+        for what, words in calls.items():
+            found[what] = min(seconds(words, folder / "cache") for _ in range(times))
+    return found
+
+
+def main() -> None:
+    """Prints the table."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("study", nargs="?", type=Path, default=STUDIES / "corner-hatchback.toml")
+    parser.add_argument("--times", type=int, default=5)
+    options = parser.parse_args()
+    for what, found in measure(options.study, options.times).items():
+        print(f"{what:20s} {found:8.3f} s")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,19 @@
+"""The benchmark of the command runs, so that it does not rot; it asserts no times."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from benchmarks.benchmark_command import STUDIES, measure
+
+
+def test_it_measures_every_call(tmp_path: Path) -> None:
+    text = (STUDIES / "corner-hatchback.toml").read_text(encoding="utf-8")
+    for old, new in (("sample = 2048", "sample = 64"), ("population = 120", "population = 8"), ("= 40\n", "= 1\n")):
+        assert old in text
+        text = text.replace(old, new)
+    study = tmp_path / "tiny.toml"
+    study.write_text(text, encoding="utf-8")
+    found = measure(study, times=1)
+    assert list(found) == ["first front, cold", "first front, warm", "check", "--help"]
+    assert all(value > 0 for value in found.values())

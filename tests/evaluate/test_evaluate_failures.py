@@ -1,0 +1,92 @@
+"""A failed design is a status and no figures; its neighbours keep their bits."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from evaluate.studies import HALF, REAL, half_study, quarter_study, random_designs, study_of
+
+from ridefront.evaluate import STATUS, Evaluator
+from ridefront.study import Study
+
+UNSTABLE, INFINITE = STATUS.index("no-static-equilibrium"), STATUS.index("not-finite")
+
+
+@pytest.fixture(scope="module", params=["quarter", "half"])
+def study(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Study:
+    folder: Path = tmp_path_factory.mktemp("study")
+    return quarter_study(folder) if request.param == "quarter" else half_study(folder)
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "status"),
+    [
+        ("front.spring_rate", -20.0, UNSTABLE),
+        ("front.spring_rate", 0.0, UNSTABLE),
+        ("front.spring_rate", np.nan, UNSTABLE),
+        ("front.damping", np.nan, INFINITE),
+        ("front.damping", np.inf, INFINITE),
+        ("front.damping", 1e308, INFINITE),
+    ],
+)
+def test_status_no_figures_and_unharmed_neighbours(study: Study, path: str, value: float, status: int) -> None:
+    X, evaluator = random_designs(study, 40), Evaluator(study)
+    good, pieces = evaluator.evaluate(X), evaluator.pieces(X)
+    assert np.all(good.status == 0)
+    assert np.all(np.isfinite(good.values))
+    assert np.all(np.isfinite(pieces.values))
+    spoilt = X.copy()
+    bad = np.zeros(40, dtype=bool)
+    bad[[0, 17, 39]] = True
+    spoilt[bad, [variable.path for variable in study.variables].index(path)] = value
+    found, parts = evaluator.evaluate(spoilt), evaluator.pieces(spoilt)
+    assert np.array_equal(found.status, np.where(bad, status, 0))
+    assert np.array_equal(parts.status, found.status)
+    assert np.all(np.isnan(found.values[bad]))
+    assert np.all(np.isnan(found.violation[bad]))
+    assert np.all(np.isnan(parts.values[bad]))
+    assert np.array_equal(found.values[~bad], good.values[~bad])
+    assert np.array_equal(found.violation[~bad], good.violation[~bad])
+    assert np.array_equal(parts.values[~bad], pieces.values[~bad])
+
+
+def test_a_batch_of_nothing_but_failures(study: Study) -> None:
+    X = np.full((20, len(study.variables)), np.nan)
+    found = Evaluator(study).evaluate(X)
+    assert np.all(found.status == UNSTABLE)
+    assert np.all(np.isnan(found.values))
+
+
+def test_a_load_that_lifts_an_axle_fails_the_light_bodies_only(tmp_path: Path) -> None:
+    """The body's mass is a variable; a trailer hitch takes the front axle off the ground where it is low."""
+    text = HALF.replace("FRONT", REAL).replace("REAR", REAL)
+    text = text.replace('mass = "1350 kg"', 'mass = { low = "300 kg", high = "1500 kg" }')
+    text = text.replace(
+        '{ mass = "300 kg", behind_front_axle = "2.6 m" }', '{ mass = "600 kg", behind_front_axle = "4 m" }'
+    )
+    study = study_of(text, tmp_path)
+    at = [variable.path for variable in study.variables].index("body.mass")
+    X = random_designs(study, 50)
+    mass = X[:, at]
+    # Moments about the rear axle of body, two people and load; positive keeps the front on the ground.
+    holds = mass * 0.53 * 2.7 + 150 * (2.7 - 1.35) - 600 * (4 - 2.7) > 0
+    found = Evaluator(study).evaluate(X)
+    assert 0 < np.sum(holds) < 50
+    assert np.array_equal(found.status == 0, holds)
+    assert np.all(found.status[~holds] == UNSTABLE)
+
+
+def test_no_warning_leaks_from_overflow(study: Study) -> None:
+    """Warnings are errors in these tests, so reaching the end is the point; every magnitude is tried."""
+    X = random_designs(study, 8)
+    for value in (0.0, -0.0, 1e-300, -1e300, 1e300, np.inf, -np.inf):
+        for j in range(X.shape[1]):
+            wild = X.copy()
+            wild[::2, j] = value
+            found = Evaluator(study).evaluate(wild)
+            ok = found.status == 0
+            assert np.all(np.isfinite(found.values[ok]))
+            assert np.all(np.isnan(found.values[~ok]))
+            assert np.all(ok[1::2])

@@ -1,0 +1,182 @@
+"""Small runs for tests: a quarter car that is worked out in no time, and a stand-in for the vehicle that fails on demand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+import numpy as np
+import pyarrow as pa
+from numpy.typing import NDArray
+
+from ridefront.evaluate import STATUS, Evaluation, Pieces
+from ridefront.results.names import part_index
+from ridefront.results.tables import read_table
+from ridefront.run import Standing
+from ridefront.study import Study, read_study
+
+Array = NDArray[np.float64]
+
+TEXT = """
+title = "Corner for tests"
+seed = 5
+[vehicle]
+model = "quarter-car"
+[vehicle.body]
+corner_mass = "400 kg"
+[vehicle.front]
+unsprung_mass = { choices = ["36 kg", "40 kg"] }
+spring_rate = { low = "12 N/mm", high = "40 N/mm" }
+damping = { low = "700 N*s/m", high = "5000 N*s/m", scale = "log" }
+friction = "40 N"
+tyre_rate = "200 N/mm"
+bump_travel = "90 mm"
+[[road]]
+name = "lane"
+kind = "iso8608"
+class = "C"
+[[condition]]
+road = "lane"
+speed = ["50 km/h", "80 km/h"]
+[[objective]]
+criterion = "comfort"
+[[objective]]
+criterion = "dynamic_load_coefficient"
+[[objective]]
+criterion = "bump_reserve"
+[[constraint]]
+criterion = "ride_frequency"
+at_least = 1.0
+at_most = 1.6
+[present]
+front.unsprung_mass = "40 kg"
+front.spring_rate = "24 N/mm"
+front.damping = "1900 N*s/m"
+[search]
+sample = 64
+population = 16
+generations = 4
+"""
+
+
+def small_study(folder: Path, *changes: tuple[str, str], name: str = "corner.toml") -> Study:
+    """The study above with pieces of its text replaced; every piece must be there."""
+    text = TEXT
+    for old, new in changes:
+        assert old in text, old
+        text = text.replace(old, new)
+    file = folder / name
+    file.write_text(text, encoding="utf-8")
+    return read_study(file)
+
+
+GENERATIONS = "generations = 4"
+
+
+class Formula:
+    """Stands in for `Evaluator`: closed forms of the study's three variables, and designs that fail.
+
+    Designs with springs softer than 16 N/mm have no static equilibrium; those with dampers beyond 4500 N·s/m are not
+    finite.
+    """
+
+    def __init__(self, study: Study) -> None:
+        self.study = study
+
+    def evaluate(self, X: Array) -> Evaluation:
+        """Figures of the study's measures in their order."""
+        mass, spring, damper = (np.ascontiguousarray(column) for column in X.T)
+        of = {
+            "comfort": spring / 40 + (damper / 2000 - 1) ** 2,
+            "dynamic_load_coefficient": mass / 40 + 12 / spring + (damper / 3000 - 1) ** 2,
+            "bump_reserve": 20 + 2 * spring - damper / 500,
+            "ride_frequency": np.sqrt(spring / 20) * 1.2,
+        }
+        values = np.stack([of[measure.criterion] for measure in self.study.measures], axis=1)
+        violation = np.zeros(len(X))
+        for constraint in self.study.constraints:
+            figure = of[constraint.measure.criterion]
+            excess = constraint.limit - figure if constraint.kind == "at_least" else figure - constraint.limit
+            violation = violation + np.maximum(excess, 0.0) / constraint.scale
+        status = self.status(X)
+        values[status != 0], violation[status != 0] = np.nan, np.nan
+        return Evaluation(values, violation, status)
+
+    def pieces(self, X: Array) -> Pieces:
+        """Two pieces a design."""
+        values = np.stack([X[:, 1] * 1e3, X[:, 2] / 7], axis=1)
+        status = self.status(X)
+        values[status != 0] = np.nan
+        return Pieces(
+            ("comfort", "frequency_ratio"), ("body", ""), ("lane @ 50 km/h", "at rest"), ("m/s^2", "1"), values, status
+        )
+
+    def status(self, X: Array) -> NDArray[np.int8]:
+        """What became of each design."""
+        status = np.zeros(len(X), dtype=np.int8)
+        status[X[:, 2] > 4500] = STATUS.index("not-finite")
+        status[X[:, 1] < 16] = STATUS.index("no-static-equilibrium")
+        return status
+
+
+class AllFail(Formula):
+    """No design has figures."""
+
+    def status(self, X: Array) -> NDArray[np.int8]:
+        """Not finite, all of them."""
+        return np.full(len(X), STATUS.index("not-finite"), dtype=np.int8)
+
+
+class Collector:
+    """Progress that keeps what it is told, and interrupts after some blocks."""
+
+    def __init__(self, interrupt_after: int | None = None) -> None:
+        self.seen: list[Standing] = []
+        self.closed = 0
+        self.interrupt_after = interrupt_after
+
+    def update(self, standing: Standing) -> None:
+        """Keeps it; interrupts where asked to."""
+        self.seen.append(standing)
+        if self.interrupt_after is not None and len(self.seen) >= self.interrupt_after:
+            self.interrupt_after = None
+            raise KeyboardInterrupt
+
+    def close(self) -> None:
+        """Counts."""
+        self.closed += 1
+
+
+def parts_of(folder: Path) -> list[Path]:
+    """The parts of a run's folder in order."""
+    return sorted(file for file in (folder / "evaluations").iterdir() if part_index(file.name) is not None)
+
+
+def evaluations_of(folder: Path) -> pa.Table:
+    """All evaluations of a run's folder, as plain values."""
+    return plain(read_table(part) for part in parts_of(folder))
+
+
+def plain(tables: Iterable[pa.Table]) -> pa.Table:
+    """Tables below each other, words spelled out and metadata left out, so that `equals` compares values bit by bit."""
+    return pa.concat_tables(
+        [
+            pa.table(
+                {
+                    name: column.cast(pa.string()) if pa.types.is_dictionary(column.type) else column
+                    for name, column in zip(table.schema.names, table.columns, strict=True)
+                }
+            )
+            for table in tables
+        ]
+    )
+
+
+def assert_same_results(one: Path, other: Path) -> None:
+    """Two run folders hold the same evaluations, front, pieces and progress, apart from times."""
+    assert evaluations_of(one).equals(evaluations_of(other))
+    for name in ("front.parquet", "front_pieces.parquet"):
+        assert plain([read_table(one / name)]).equals(plain([read_table(other / name)])), name
+    left, right = (plain([read_table(folder / "progress.parquet")]) for folder in (one, other))
+    timeless = [name for name in left.schema.names if name not in ("seconds", "designs_per_second")]
+    assert left.select(timeless).equals(right.select(timeless))

@@ -1,0 +1,184 @@
+"""A half-car study that is right, and ways to spoil it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from ridefront.errors import Mistake, StudyError
+from ridefront.study import Study, read_study
+
+ESTATE = """
+title = "Light estate, first springs and dampers"
+seed = 7
+response = "frequency-domain"
+
+[vehicle]
+model = "half-car"
+wheelbase = "2.82 m"
+front_share = 0.555                      # of the sprung weight
+contact_patch = "0.12 m"
+[vehicle.body]
+mass = "1408 kg"
+pitch_inertia = "2550 kg*m^2"
+[vehicle.front]
+unsprung_mass = "44 kg"
+spring_rate = { low = "16 N/mm", high = "40 N/mm" }
+spring_ratio = 0.96
+damping = { low = "1200 N*s/m", high = "6000 N*s/m", scale = "log" }
+damper_ratio = 0.96
+bump_share = 0.32
+knee_speed = "0.13 m/s"
+knee_share = 0.35
+friction = "50 N"
+tyre_rate = "215 N/mm"
+bump_travel = "105 mm"
+rebound_travel = "90 mm"
+bump_clearance = "50 mm"
+bump_stop_rate = "45 N/mm"
+[vehicle.rear]
+unsprung_mass = { choices = ["42 kg", "58 kg"] }
+spring_rate = { times = "front.spring_rate", low = 1.5, high = 3.5 }
+spring_ratio = 0.62
+damping = { low = "1200 N*s/m", high = "6000 N*s/m", step = "50 N*s/m" }
+damper_ratio = 0.88
+bump_share = 0.33
+knee_speed = "0.13 m/s"
+knee_share = 0.36
+friction = "35 N"
+tyre_rate = "215 N/mm"
+bump_travel = "120 mm"
+rebound_travel = "95 mm"
+bump_clearance = "60 mm"
+bump_stop_rate = "40 N/mm"
+
+[[seat]]
+name = "driver"
+behind_front_axle = "1.40 m"
+[[seat]]
+name = "back seat"
+behind_front_axle = "2.28 m"
+
+[[load]]
+name = "two up"
+reference = true
+masses = [ { mass = "150 kg", behind_front_axle = "1.40 m" } ]
+[[load]]
+name = "gross"
+masses = [ { mass = "150 kg", behind_front_axle = "1.40 m" }, { mass = "415 kg", behind_front_axle = "2.75 m" } ]
+
+[[road]]
+name = "country road"
+kind = "iso8608"
+class = "B"
+
+[[condition]]
+road = "country road"
+speed = ["60 km/h", "90 km/h"]
+load = ["two up", "gross"]
+weight = 1.0
+
+[[objective]]
+criterion = "comfort"
+[[objective]]
+criterion = "dynamic_load_coefficient"
+over = "worst"
+[[objective]]
+criterion = "bump_reserve"
+
+[[constraint]]
+criterion = "frequency_ratio"
+at_least = 1.0
+at_most = 1.35
+
+[present]
+front.spring_rate = "27 N/mm"
+front.damping = "2900 N*s/m"
+rear.unsprung_mass = "42 kg"
+rear.spring_rate = "68 N/mm"
+rear.damping = "3000 N*s/m"
+
+[search]
+sample = 4096
+population = 200
+generations = 120
+
+[compute]
+workers = "all"
+"""
+
+CORNER = """
+[vehicle]
+model = "quarter-car"
+[vehicle.body]
+corner_mass = "300 kg"
+[vehicle.front]
+unsprung_mass = "34 kg"
+spring_rate = { low = "14 N/mm", high = "36 N/mm" }
+damping = "2000 N*s/m"
+tyre_rate = "185 N/mm"
+[[road]]
+name = "B"
+kind = "iso8608"
+class = "B"
+[[condition]]
+road = "B"
+speed = 20.0
+[[objective]]
+criterion = "comfort"
+"""
+
+Reading = Callable[[str], Study]
+Finding = Callable[[str], tuple[Mistake, ...]]
+Changing = Callable[..., str]
+
+
+@pytest.fixture
+def estate() -> str:
+    """Text of a half-car study without mistakes."""
+    return ESTATE
+
+
+@pytest.fixture
+def corner() -> str:
+    """Text of the shortest quarter-car study."""
+    return CORNER
+
+
+@pytest.fixture
+def read(tmp_path: Path) -> Reading:
+    """Reads a study from its text."""
+
+    def reading(text: str) -> Study:
+        path = tmp_path / "study.toml"
+        path.write_text(text, encoding="utf-8")
+        return read_study(path)
+
+    return reading
+
+
+@pytest.fixture
+def find(read: Reading) -> Finding:
+    """Every mistake that the reader finds in a text."""
+
+    def finding(text: str) -> tuple[Mistake, ...]:
+        with pytest.raises(StudyError) as caught:
+            read(text)
+        return caught.value.mistakes
+
+    return finding
+
+
+@pytest.fixture
+def change() -> Changing:
+    """Replaces pieces of a text; each must be there once, or it would be another test than it says."""
+
+    def changing(text: str, *pairs: tuple[str, str]) -> str:
+        for old, new in pairs:
+            assert text.count(old) == 1, (text.count(old), old)
+            text = text.replace(old, new)
+        return text
+
+    return changing
