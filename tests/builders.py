@@ -1,5 +1,5 @@
-"""Vehicles and rides for tests: parameters by path as the engine takes them, with sensible defaults for what a test does
-not care about.
+"""Vehicles and rides for tests: parameters by path as the engine takes them, with sensible defaults for what a test
+does not care about.
 
 A quantity may be a number or an array; arrays of one test share their length n, the number of designs. SI throughout.
 """

@@ -1,4 +1,4 @@
-"""Small runs for tests: a quarter car that is worked out in no time, and a stand-in for the vehicle that fails on demand."""
+"""Small runs for tests: a quarter car, and a stand-in for the vehicle that is quick and fails on demand."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ridefront.evaluate import STATUS, Evaluation, Pieces
 from ridefront.results.names import part_index
 from ridefront.results.tables import read_table
-from ridefront.run import Standing
+from ridefront.run import Snapshot
 from ridefront.study import Study, read_study
 
 Array = NDArray[np.float64]
@@ -131,13 +131,13 @@ class Collector:
     """Progress that keeps what it is told, and interrupts after some blocks."""
 
     def __init__(self, interrupt_after: int | None = None) -> None:
-        self.seen: list[Standing] = []
+        self.seen: list[Snapshot] = []
         self.closed = 0
         self.interrupt_after = interrupt_after
 
-    def update(self, standing: Standing) -> None:
+    def update(self, snapshot: Snapshot) -> None:
         """Keeps it; interrupts where asked to."""
-        self.seen.append(standing)
+        self.seen.append(snapshot)
         if self.interrupt_after is not None and len(self.seen) >= self.interrupt_after:
             self.interrupt_after = None
             raise KeyboardInterrupt

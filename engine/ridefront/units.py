@@ -14,11 +14,30 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from ridefront.errors import CallError
-
 if TYPE_CHECKING:
     import pint
 
+
+class UnitError(ValueError):
+    """A text is no quantity or no unit. Rooms above say where it stands, in an exception of their own.
+
+    Attributes:
+        message: what is wrong, in words.
+        hint: what was probably meant, or what is known; may be empty.
+    """
+
+    def __init__(self, message: str, hint: str = "") -> None:
+        super().__init__(message)
+        self.message, self.hint = message, hint
+
+
+def quote(text: str) -> str:
+    """A text in quotes and in one line, shortened where it is long."""
+    escaped = "".join(sign if sign.isprintable() else repr(sign)[1:-1] for sign in text[: _LONGEST + 1])
+    return f'"{escaped}"' if len(text) <= _LONGEST else f'"{escaped[: _LONGEST - 3]}..."'
+
+
+_LONGEST = 60
 _DEFINITIONS = """
 meter = [length] = m
 millimeter = 1/1000 * meter = mm
@@ -53,7 +72,6 @@ UNITS = (
 _NUMBER = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*")
 _SYMBOL = r"[A-Za-z]+(?:\^-?[1-9])?"
 _UNIT = re.compile(rf"(?:1|\(*{_SYMBOL}\)*)(?:\s*[*/ ]\s*\(*{_SYMBOL}\)*)*")
-_LONGEST = 60
 _SMALLEST, _LARGEST = Fraction(1, 10**100), Fraction(10**100)
 
 
@@ -70,13 +88,13 @@ def exact(number: int | Decimal | str) -> Fraction:
     """The number as written, as a fraction.
 
     Raises:
-        CallError: not a finite number between 1e-100 and 1e100 in size (or 0).
+        UnitError: not a finite number between 1e-100 and 1e100 in size (or 0).
     """
     decimal = Decimal(number)
     if not decimal.is_finite():
-        raise CallError(f"{number} is not a finite number")
+        raise UnitError(f"{number} is not a finite number")
     if decimal and not -100 <= decimal.adjusted() < 100:
-        raise CallError(f"{str(number)[:20]} is beyond all measure", "sizes from 1e-100 to 1e100 are understood")
+        raise UnitError(f"{str(number)[:20]} is beyond all measure", "sizes from 1e-100 to 1e100 are understood")
     return Fraction(decimal)
 
 
@@ -84,11 +102,11 @@ def parse(text: str) -> tuple[Fraction, str]:
     """A quantity such as ``"22 N/mm"``: its number as written, and its unit as written (empty where there is none).
 
     Raises:
-        CallError: it does not start with a number.
+        UnitError: it does not start with a number.
     """
     match = _NUMBER.match(text)
     if match is None:
-        raise CallError(f'"{text}" does not start with a number')
+        raise UnitError(f"{quote(text)} does not start with a number")
     return exact(match[1]), text[match.end() :].strip()
 
 
@@ -101,10 +119,10 @@ def _read(unit: str) -> tuple[Fraction, tuple[tuple[str, int], ...]]:
     if plain in ("", "1"):
         return Fraction(1), ()
     if len(plain) > _LONGEST or not _UNIT.fullmatch(plain) or not _balanced(plain):
-        raise CallError(f'"{unit[:_LONGEST]}" is not a unit', _known())
+        raise UnitError(f"{quote(unit)} is not a unit", _known())
     for name in re.findall(r"[A-Za-z]+", plain):
         if name not in _names():
-            raise CallError(f'"{name}" is not a known unit', _nearest(name))
+            raise UnitError(f'"{name}" is not a known unit', _nearest(name))
     parsed = _registry().parse_units(plain)
     size = _registry().get_base_units(parsed)[0]
     # A whole number of powers each: the pattern lets no others through.
@@ -123,9 +141,10 @@ def _names() -> tuple[str, ...]:
 
 def _nearest(name: str) -> str:
     """What was probably meant: N*s where N and s are written together, else the name that looks most alike."""
-    for k in range(1, len(name)):
-        if name[:k] in ("N", "kN", "daN", "lbf", "kg") and name[k:] in _names():
-            return f'nearest: "{name[:k]}*{name[k:]}"'
+    for first, seconds in (("N", ("s", "m", "mm")), ("kN", ("s", "m")), ("daN", ("s", "m")), ("kg", ("m",))):
+        for second in seconds:
+            if name == first + second:
+                return f'nearest: "{first}*{second}"'
     near = difflib.get_close_matches(name, _names(), n=1)
     return f'nearest: "{near[0]}"' if near else _known()
 
@@ -147,7 +166,7 @@ def exact_factor(unit: str) -> Fraction:
     """SI value of one `unit`, exactly; degrees to the last bit of a float.
 
     Raises:
-        CallError: the unit is not known.
+        UnitError: the unit is not known.
     """
     return _read(unit)[0]
 
@@ -156,7 +175,7 @@ def factor(unit: str) -> float:
     """SI value of one `unit`, correctly rounded: 1 N/mm is 1000.0 (N/m), 1 km/h is 1/3.6 (m/s).
 
     Raises:
-        CallError: the unit is not known.
+        UnitError: the unit is not known.
     """
     return float(exact_factor(unit))
 
@@ -165,6 +184,6 @@ def same_dimension(unit: str, si_unit: str) -> bool:
     """Whether the two measure the same thing.
 
     Raises:
-        CallError: one of them is not known.
+        UnitError: one of them is not known.
     """
     return _read(unit)[1] == _read(si_unit)[1]

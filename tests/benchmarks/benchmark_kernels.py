@@ -140,7 +140,7 @@ print(time.perf_counter() - start)
 
 
 def start_seconds() -> tuple[float, float]:
-    """Seconds of a new process until both sizes of the kernel have answered: with an empty cache, and with a full one."""
+    """Seconds of a new process until both sizes of the kernel have answered: with an empty cache, with a full one."""
     package = str(Path(ridefront.__file__).parents[1])
     with tempfile.TemporaryDirectory() as cache:
         environment = os.environ | {"NUMBA_CACHE_DIR": cache, "PYTHONPATH": package}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+
 from benchmarks.benchmark_kernels import main
 
 pytestmark = pytest.mark.benchmark

@@ -114,7 +114,7 @@ def test_over_conditions_by_hand() -> None:
 def test_a_failed_condition_fails_the_design() -> None:
     figures = [np.array([1.0, np.nan]), np.array([1.0, 1.0])]
     for over in ("mean", "rms", "worst"):
-        total = over_conditions(figures, [1.0, 1.0], over, "largest")  # type: ignore[arg-type]
+        total = over_conditions(figures, [1.0, 1.0], over, "largest")
         assert np.isnan(total).tolist() == [False, True]
 
 
@@ -138,5 +138,5 @@ def test_figures_are_not_changed() -> None:
     figures = [np.array([3.0, 1.0]), np.array([6.0, 2.0])]
     kept = [figure.copy() for figure in figures]
     for over in ("mean", "rms", "worst"):
-        over_conditions(figures, [1.0, 1.0], over, "largest")  # type: ignore[arg-type]
+        over_conditions(figures, [1.0, 1.0], over, "largest")
     assert all(np.array_equal(a, b) for a, b in zip(figures, kept, strict=True))

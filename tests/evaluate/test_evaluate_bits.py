@@ -8,10 +8,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from evaluate.studies import half_study, quarter_study, random_designs
 from numpy.typing import NDArray
 
 import ridefront.evaluate
+from evaluate.studies import half_study, quarter_study, random_designs
 from ridefront.evaluate import Evaluation, Evaluator, evaluate
 from ridefront.study import Study
 

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from evaluate.studies import HALF, REAL, half_study, quarter_study, random_designs, study_of
 
+from evaluate.studies import HALF, REAL, half_study, quarter_study, random_designs, study_of
 from ridefront.evaluate import STATUS, Evaluator
 from ridefront.study import Study
 

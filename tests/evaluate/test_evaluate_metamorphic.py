@@ -7,8 +7,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from evaluate.studies import half_study, random_designs
 
+from evaluate.studies import half_study, random_designs
 from ridefront.criteria import CRITERIA
 from ridefront.evaluate import evaluate, pieces
 from ridefront.study import Condition, Study

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from evaluate.studies import half_study, quarter_study, random_designs
 from numpy.typing import NDArray
 
+from evaluate.studies import half_study, quarter_study, random_designs
 from ridefront.criteria import CRITERIA
 from ridefront.evaluate import Evaluator, Pieces, evaluate, pieces
 from ridefront.study import Measure, Study

@@ -4,10 +4,11 @@
   automobile" (numbers from memory): 1000 kg, radius of gyration 0.9 m, front axle 1.0 m ahead with 18 kN/m, rear axle
   1.5 m behind with 22 kN/m: 5.8593 and 9.4341 rad/s, amplitude ratios x/θ = -2.6461 and 0.3061 m/rad. Rao's front
   spring is compressed by x - l1 θ, as here, so his ratio is the distance of the mode's centre ahead of the mass centre.
-- W.T. Thomson, Theory of Vibration with Applications, section 5.3 (numbers seen on a page, ratios from memory): 3220 lb,
-  that is 100 slug, inertia 1600 slug·ft², 2400 lb/ft at 4.5 ft ahead and 2600 lb/ft at 5.5 ft behind: 6.90 and 9.06 rad/s,
-  centres 14.6 ft and 1.09 ft from the mass centre.
-- A spring that carries its load alone: f = √(g/δ)/2π, 248 mm at 1 Hz, 110 mm at 1.5 Hz (derived; on every page of ride).
+- W.T. Thomson, Theory of Vibration with Applications, section 5.3 (numbers seen on a page, address not kept; ratios
+  from memory): 3220 lb, that is 100 slug, inertia 1600 slug·ft², 2400 lb/ft at 4.5 ft ahead and 2600 lb/ft at 5.5 ft
+  behind: 6.90 and 9.06 rad/s, centres 14.6 ft and 1.09 ft from the mass centre.
+- A spring that carries its load alone: f = √(g/δ)/2π, 248 mm at 1 Hz, 110 mm at 1.5 Hz (derived; on every page of
+  ride).
 
 Formulas of two degrees of freedom do not care about units, so pounds and feet go in as they are.
 """
@@ -16,8 +17,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from builders import Array, at_rest_under, figure, half_car, iso_road, quarter_car, ride
 
+from builders import Array, at_rest_under, figure, half_car, iso_road, quarter_car, ride
 from ridefront.vehicle.equations import BouncePitch, bounce_pitch, equations_of_motion, modes
 from ridefront.vehicle.static import GRAVITY
 
@@ -45,7 +46,9 @@ def test_thomson() -> None:
 
 
 def test_centres_lie_a_gyration_apart() -> None:
-    """Product of the two centres' distances is minus the radius of gyration squared (the modes are orthogonal; derived)."""
+    """Product of the two centres' distances is minus the radius of gyration squared (the modes are orthogonal;
+    derived).
+    """
     rng = np.random.default_rng(1)
     n = 50
     mass, gyration = rng.uniform(500, 2500, n), rng.uniform(0.8, 1.6, n)

@@ -3,23 +3,23 @@
 - A.G. Davenport, Note on the distribution of the largest value of a random function with application to gust loading,
   Proc. Institution of Civil Engineers 28 (1964) 187-196: mean largest value over deviation q + 0.5772/q, q = √(2 ln νT)
   (from memory; Euler's constant 0.5772156649 seen at rdocumentation.org, EnvStats).
-- S.O. Rice, Mathematical analysis of random noise, Bell System Technical Journal 23, 24 (1944-45): upward crossings of a
-  level a in unit time, σ_x'/(2π σ_x) exp(-a²/2σ²) (from memory).
+- S.O. Rice, Mathematical analysis of random noise, Bell System Technical Journal 23, 24 (1944-45): upward crossings of
+  a level a in unit time, σ_x'/(2π σ_x) exp(-a²/2σ²) (from memory).
 - D.E. Cartwright, M.S. Longuet-Higgins, Proc. Royal Society A 237 (1956) 212-232, for the peaks of broad spectra (from
   memory).
 
-The formula assumes that crossings of high levels come one by one. In a narrow band they come in clumps, so there are fewer
-independent ones and the formula is high; the bias is asserted with a band of numbers that were simulated here, not
-published. Histories are sums of lines with random complex Gaussian amplitudes, hence Gaussian and periodic, from a fixed
-seed; errors of sampling are worked out in the tests.
+The formula assumes that crossings of high levels come one by one. In a narrow band they come in clumps, so there are
+fewer independent ones and the formula is high; the bias is asserted with a band of numbers that were simulated here,
+not published. Histories are sums of lines with random complex Gaussian amplitudes, hence Gaussian and periodic, from a
+fixed seed; errors of sampling are worked out in the tests.
 """
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
-from builders import Array, figure, iso_road, quarter_car, ride
 
+from builders import Array, figure, iso_road, quarter_car, ride
 from ridefront.criteria.ride import Ride
 from ridefront.criteria.travel import EULER, peak_factor
 from ridefront.vehicle.equations import equations_of_motion
@@ -68,11 +68,13 @@ def test_constant_and_formula() -> None:
     np.testing.assert_array_equal(peak_factor(np.array([0.1, 1.0, 2.7])), peak_factor(np.full(3, np.e)))
 
 
-@pytest.mark.parametrize(("name", "low", "high"), [("broad", -0.01, 0.015), ("damped", 0.0, 0.03), ("narrow", 0.09, 0.14)])
+@pytest.mark.parametrize(
+    ("name", "low", "high"), [("broad", -0.01, 0.015), ("damped", 0.0, 0.03), ("narrow", 0.09, 0.14)]
+)
 def test_largest_either_way(name: str, low: float, high: float) -> None:
     """Mean over 400 histories of max |x|, 2νT peaks: right within 1.5 % for a broad band, up to 3 % high for the damped
-    corner that a car is, and some 11 % high for a narrow band (damping ratio 0.03), on the safe side. The standard error of
-    the mean of 400 is 0.4, 0.5 and 0.7 %.
+    corner that a car is, and some 11 % high for a narrow band (damping ratio 0.03), on the safe side. The standard
+    error of the mean of 400 is 0.4, 0.5 and 0.7 %.
     """
     amplitude = PROCESSES[name]
     sigma, rate = deviation_and_rate(amplitude)
@@ -84,7 +86,9 @@ def test_largest_either_way(name: str, low: float, high: float) -> None:
 
 @pytest.mark.parametrize("name", ["broad", "damped"])
 def test_largest_one_way(name: str) -> None:
-    """νT upward peaks for the largest x: within 3 %. With 2νT it would be another 5 % higher, so the two are told apart."""
+    """νT upward peaks for the largest x: within 3 %. With 2νT it would be another 5 % higher, so the two are told
+    apart.
+    """
     amplitude = PROCESSES[name]
     sigma, rate = deviation_and_rate(amplitude)
     largest = histories(amplitude, 12).max(axis=1).mean() / sigma
@@ -139,8 +143,8 @@ def simulated(of: Ride) -> tuple[Array, Array, Array]:
 
 def test_criteria_against_simulated_rides() -> None:
     """travel_rms, rattle_space, dynamic_load_coefficient and wheel_lift_off against 120 rides of 64 s (the tyre kept in
-    contact, as the linear model has it). Errors of sampling: 1 % of an rms, 3 % of a share of time. rattle_space is up to
-    4 % high, as the peak factor is for a damped corner.
+    contact, as the linear model has it). Errors of sampling: 1 % of an rms, 3 % of a share of time. rattle_space is up
+    to 4 % high, as the peak factor is for a damped corner.
     """
     of = rough_ride()
     travel, speed, force = simulated(of)

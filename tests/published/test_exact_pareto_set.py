@@ -12,9 +12,9 @@ Both ways round: nothing dominates the set, and everything off the set is domina
 from __future__ import annotations
 
 import numpy as np
+
 from builders import quarter_car, ride
 from published.quarter_car import Array, QuarterCar, intensity
-
 from ridefront.road import CLASSES, Road
 
 CAR = QuarterCar()
@@ -113,8 +113,9 @@ def test_nothing_dominates_the_three_objective_set() -> None:
 
 
 def test_everything_off_the_three_objective_set_is_dominated() -> None:
-    """A design at least 5 % below the curve, or stiffer than its end, is beaten by one near it: softer (not stiffer than
-    the end) and as much or more damped. Looked for among 100 x 100 such neighbours, from hardly different to far away.
+    """A design at least 5 % below the curve, or stiffer than its end, is beaten by one near it: softer (not stiffer
+    than the end) and as much or more damped. Looked for among 100 x 100 such neighbours, from hardly different to far
+    away.
     """
     ks, c = sample(300, 7)
     curve = CAR.pareto_damping(np.minimum(ks, KS_END))

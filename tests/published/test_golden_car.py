@@ -4,8 +4,8 @@ Sources: M.W. Sayers, On the calculation of International Roughness Index from l
 Research Record 1501 (1995) 1-12 (page: studylib.net/doc/26057926); M.W. Sayers, T.D. Gillespie, W.D.O. Paterson,
 Guidelines for conducting and calibrating road roughness measurements, World Bank Technical Paper 46 (1986); ASTM E1926.
 
-Provenance: ratios seen on that page. State transition for 250 mm: seen in five public transcriptions, of which one prints
-0.4347664 for the last entry (a slip, ruled out here); for 100 mm: seen in one. Sensitivities to slope waves:
+Provenance: ratios seen on that page. State transition for 250 mm: seen in five public transcriptions, of which one
+prints 0.4347664 for the last entry (a slip, ruled out here); for 100 mm: seen in one. Sensitivities to slope waves:
 M.W. Sayers, S.M. Karamihas, The Little Book of Profiling (1998), from memory. Mean index of a random road: derived; in
 G_d(1 rad/m), O. Kropáč, P. Múčka, Int. J. Vehicle Design 36 (2004) 149-172, from memory.
 
@@ -18,8 +18,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import scipy.linalg
-from builders import KMH, Array, at_rest_under, figure, quarter_car, ride
 
+from builders import KMH, Array, at_rest_under, figure, quarter_car, ride
 from ridefront.road import CLASSES, Road
 from ridefront.vehicle.equations import Equations, equations_of_motion, state_matrix
 
@@ -117,8 +117,8 @@ def index_by_hand(roughness: float, patch: float) -> float:
 
 
 def test_index_of_a_random_road() -> None:
-    """0.5547 √(G_d(n0)/10⁻⁶) mm/m without, 0.5431 with the moving average over 250 mm (both derived, here by hand again;
-    1e-6 is quadrature by hand, up to 60 cycles/m).
+    """0.5547 √(G_d(n0)/10⁻⁶) mm/m without, 0.5431 with the moving average over 250 mm (both derived, here by hand
+    again; 1e-6 is quadrature by hand, up to 60 cycles/m).
     """
     for roughness in (CLASSES["A"], CLASSES["C"]):
         root = np.sqrt(roughness / 1e-6)

@@ -2,12 +2,14 @@
 measured data.
 
 Provenance: class limits 32, 128, 512, 2048, 8192, 32768 (upper, A to F; 10⁻⁶ m³), n0 = 0.1 cycles/m and w = 2 were seen
-in a public transcription (github.com/wanglongqi/RoadProfile, src/roadprofile/roadprofile.py), which takes the upper limit for the class
-itself: a trap. Geometric means, limits of G and H, the table in angular spatial frequency and the band are from
-memory. The conversions are derived.
+in a public transcription (github.com/wanglongqi/RoadProfile, src/roadprofile/roadprofile.py), which takes the upper
+limit for the class itself: a trap. Geometric means, limits of G and H, the table in angular spatial frequency and the
+band are from memory. The conversions are derived.
 """
 
 from __future__ import annotations
+
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -31,7 +33,7 @@ def test_classes() -> None:
 def test_classes_lie_in_the_middle_of_their_limits() -> None:
     """The geometric mean of a class's limits, which are the upper limits of it and of the class before."""
     letters = list(UPPER_LIMIT)
-    for lower, letter in zip(letters, letters[1:], strict=False):
+    for lower, letter in pairwise(letters):
         middle = np.sqrt(UPPER_LIMIT[lower] * UPPER_LIMIT[letter]) * 1e-6
         assert CLASSES[letter] == pytest.approx(middle, rel=1e-12)
     assert CLASSES["A"] == pytest.approx(UPPER_LIMIT["A"] / 2 * 1e-6, rel=1e-12)  # A has no lower limit
@@ -75,8 +77,8 @@ def test_rms_doubles_from_class_to_class() -> None:
 @pytest.mark.parametrize("speed", [3.0, 20.0, 45.0])
 @pytest.mark.parametrize("band", [BAND, (0.05, 1.0), (1e-3, 10.0)])
 def test_variance_of_the_band(band: tuple[float, float], speed: float) -> None:
-    """∫ G_d dn = G_d(n0) n0² (1/n1 - 1/n2) for w = 2, whatever the speed; a two-sided reading would give half or double.
-    1e-7: quadrature.
+    """∫ G_d dn = G_d(n0) n0² (1/n1 - 1/n2) for w = 2, whatever the speed; a two-sided reading would give half or
+    double. 1e-7: quadrature.
     """
     road = Road("C", CLASSES["C"], band=band)
     exact = CLASSES["C"] * 0.1**2 * (1 / band[0] - 1 / band[1])
@@ -103,7 +105,7 @@ def test_space_becomes_time() -> None:
 
 
 def test_intensity_of_the_white_noise() -> None:
-    """W = v (2π n0)² G_d(n0)/2, two-sided, at any frequency where w = 2; where it is not, at that frequency (derived)."""
+    """W = v (2π n0)² G_d(n0)/2, two-sided, at any frequency where w = 2, else at the given one (derived)."""
     road = Road("B", CLASSES["B"])
     expected = 20.0 * (2 * np.pi * 0.1) ** 2 * 64e-6 / 2
     for f in (1.0, 10.0, 40.0):
@@ -126,5 +128,5 @@ def test_contact_patch_is_a_moving_average() -> None:
     np.testing.assert_allclose(patch_filter(n, patch), averaged**2, atol=2e-4)
     assert patch_filter(np.array([1 / patch]), patch)[0] == pytest.approx(0.0, abs=1e-30)
     np.testing.assert_array_equal(patch_filter(n, 0.0), 1.0)
-    # 2.83 cycles/m over 0.12 m: sinc² = 0.674 (derived), so the patch matters at the end of the band, not at body modes.
+    # 2.83 cycles/m over 0.12 m: sinc² = 0.674 (derived): the patch matters at the end of the band, not at body modes.
     assert patch_filter(np.array([2.83, 0.05]), patch) == pytest.approx([0.674, 0.99988], abs=5e-4)

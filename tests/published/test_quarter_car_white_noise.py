@@ -12,12 +12,14 @@ tyre force still lacks there is asserted as well.
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 import scipy.linalg
+
 from builders import at_rest_under, figure, iso_road, quarter_car, ride
 from published.quarter_car import Array, QuarterCar, intensity
-
 from ridefront.response.frequency import FrequencyResponse
 from ridefront.road import CLASSES, Road
 from ridefront.vehicle.equations import Equations, equations_of_motion
@@ -68,7 +70,9 @@ def test_what_the_tyre_force_lacks_falls_with_the_band(high: float) -> None:
 
 def test_wider_bands_and_finer_grids_come_closer() -> None:
     exact = CAR.acceleration(KS, C, W)
-    errors = [np.abs(on_band(*band).acceleration[:, 0] / exact - 1).max() for band in [(0.01, 3), (1e-3, 30), (1e-4, 1e3)]]
+    errors = [
+        np.abs(on_band(*band).acceleration[:, 0] / exact - 1).max() for band in [(0.01, 3), (1e-3, 30), (1e-4, 1e3)]
+    ]
     assert errors[0] > 3 * errors[1] > 9 * errors[2]
     coarse, fine = (on_band(1e-4, 1e3, density=d).acceleration[:, 0] for d in (1, 4))
     np.testing.assert_allclose(coarse, fine, rtol=1e-6)
@@ -135,14 +139,14 @@ def test_damping_of_least_acceleration() -> None:
     """c = ks √(M/kt): among dampers 1 % apart the engine's best lies within 2 % of it."""
     for ks in (10e3, 20e3, 35e3):
         best = float(CAR.damping_of_least_acceleration(np.asarray(ks)))
-        c = best * 1.01 ** np.arange(-60, 61)
+        c = best * np.power(1.01, np.arange(-60.0, 61.0))
         acceleration = on_band(1e-4, 1e3, np.full_like(c, ks), c).acceleration[:, 0]
         assert c[np.argmin(acceleration)] == pytest.approx(best, rel=0.02)
 
 
 def test_spring_of_least_tyre_force_does_not_depend_on_the_damper() -> None:
     best = CAR.spring_of_least_tyre_force
-    ks = best * 1.01 ** np.arange(-40, 41)
+    ks = best * np.power(1.01, np.arange(-40.0, 41.0))
     for c in (800.0, 1600.0, 3200.0):
         force = on_band(1e-4, 1e2, ks, np.full_like(ks, c)).contact_force[:, 0]
         assert ks[np.argmin(force)] == pytest.approx(best, rel=0.02)
@@ -167,7 +171,7 @@ def test_rms_doubles_from_class_to_class(criterion: str, place: str) -> None:
     """G_d(n0) is four times larger from class to class: exact, whatever the band."""
     designs = quarter_car(spring_rate=KS, damping=C)
     figures = [figure(ride(designs, iso_road(letter), SPEED), criterion, place) for letter in "ABCDEFGH"]
-    for smooth, rough in zip(figures, figures[1:], strict=False):
+    for smooth, rough in pairwise(figures):
         np.testing.assert_allclose(rough, 2 * smooth, rtol=1e-12)
 
 

@@ -10,7 +10,8 @@ With ms, mu the sprung and unsprung mass, M their sum, ks, c spring and damper, 
     var(travel)              W/2 M/c
     var(dynamic tyre force)  W/2 [M³ ks²/(ms² c) - 2 mu kt M ks/(ms c) + kt M² c/ms² + kt² mu/c]
 
-    comfort against road holding: 0 < ks <= mu ms kt/M², c = √(ks ms - M ks²/kt)
+    comfort against road holding: 0 < ks <= mu ms kt/M², c = √(ks ms - M ks²/kt); with a lower limit on ks, the edge
+    ks = limit joins, from the damping of least acceleration ks √(M/kt) up to the curve
     with travel as a third objective: all (ks, c) with such ks on or above that curve
 
 The road is class C on a band so wide that its velocity is white for the vehicle; what the band still cuts off from the tyre
@@ -34,7 +35,7 @@ M = MS + MU
 SPEED, ROUGHNESS = 20.0, 256e-6
 W = SPEED * (2 * np.pi * 0.1) ** 2 * ROUGHNESS / 2
 LOW, HIGH = 4e3, 60e3
-BAND = 0.005  # relative: tyre force within the band against white noise without end
+BAND = 0.001  # relative: tyre force within the band against white noise without end
 
 STUDY = """
 title = "quarter car on a white road"
@@ -100,30 +101,50 @@ def test_two_objectives_lie_on_the_exact_curve(tmp_path: Path) -> None:
     # the engine's figures are the closed form's, but for what the band cuts off
     np.testing.assert_allclose(found[:, 2], exact[:, 0], rtol=BAND)
     np.testing.assert_allclose(found[:, 3], exact[:, 1], rtol=BAND)
-    # the designs: springs up to the spring of least tyre force, dampers on the curve
+    # the designs: on the lower limit of the spring below the curve, then along the curve to the spring of least force
     softest_force = MU * MS * KT / M**2
     assert ks.max() <= softest_force * 1.03
     on_curve = np.sqrt(ks * MS - M * ks**2 / KT)
-    np.testing.assert_allclose(c, on_curve, rtol=0.08)  # rtol: figures are flat across the curve, so designs scatter
+    edge = ks < LOW * 1.1
+    assert 0.2 < edge.mean() < 0.9
+    # Figures are flat across the curve, and a front of a few thousand designs is a sample: hence shares, not all.
+    assert np.quantile(c[edge] / on_curve[edge], 0.95) < 1.1
+    assert np.quantile(np.abs(c[~edge] / on_curve[~edge] - 1), 0.9) < 0.1
     # the figures: the front covers the exact one, and nothing is better than it
     k = np.linspace(LOW, softest_force, 4000)
     curve = figures(k, np.sqrt(k * MS - M * k**2 / KT))
-    nadir = curve.max(axis=0) * 1.05
-    share = moocore.hypervolume(exact, ref=nadir) / moocore.hypervolume(curve, ref=nadir)
-    assert 0.995 < share <= 1 + 1e-9
+    damping = np.linspace(max(300.0, LOW * np.sqrt(M / KT)), np.sqrt(LOW * MS - M * LOW**2 / KT), 4000)
+    whole = np.concatenate([figures(np.full_like(damping, LOW), damping), curve])
+    nadir = whole.max(axis=0) * 1.05
+    share = moocore.hypervolume(exact, ref=nadir) / moocore.hypervolume(whole, ref=nadir)
+    assert 0.999 < share <= 1 + 1e-6  # the exact set is drawn with 8000 points
 
 
 def test_three_objectives_fill_the_exact_region(tmp_path: Path) -> None:
     travel = '[[objective]]\ncriterion = "travel_rms"\n'
     found = run(tmp_path, STUDY.replace("TRAVEL", travel).replace("GENERATIONS", "25"))
     ks, c = found[:, 0] * 1e3, found[:, 1]
-    # A spring has no part in travel, so ks runs from its lower limit to the spring of least tyre force, and c lies on or
-    # above the two objectives' curve. A setup just below the curve loses almost nothing: hence the margins.
-    assert ks.max() <= MU * MS * KT / M**2 * 1.05
-    on_curve = np.sqrt(np.maximum(ks * MS - M * ks**2 / KT, 0.0))
-    assert np.all(c >= on_curve * 0.9)
-    assert c.max() > 5000.0
-    assert np.mean(c > on_curve * 1.3) > 0.3
+    exact = in_three(ks, c)
+    # the exact region, drawn: on or above the two objectives' curve, and the edge of the softest spring
+    k, share = np.meshgrid(np.linspace(LOW, MU * MS * KT / M**2, 150), np.linspace(0, 1, 150), indexing="ij")
+    curve = np.sqrt(k * MS - M * k**2 / KT)
+    edge = np.linspace(300.0, curve[0, 0], 300)
+    region = np.concatenate(
+        [in_three(k.ravel(), (curve * (6000.0 / curve) ** share).ravel()), in_three(np.full_like(edge, LOW), edge)]
+    )
+    # no design of the front is beaten by the exact set in every objective by much: the front is a sample of the region,
+    # so what a neighbour in the region would beat by a little is still on it
+    excess = np.array([np.min(point / region, axis=1).max() for point in exact])
+    assert np.median(excess) < 1.002
+    assert excess.max() < 1.03
+    nadir = region.max(axis=0) * 1.05
+    assert moocore.hypervolume(exact, ref=nadir) > 0.99 * moocore.hypervolume(region, ref=nadir)
+
+
+def in_three(ks: Array, c: Array) -> Array:
+    """(n, 3): rms acceleration, rms tyre force, rms travel."""
+    acceleration, travel, force = variances(ks, c)
+    return np.sqrt(np.stack([acceleration, force, travel], axis=1))
 
 
 def test_road_holding_alone_finds_the_spring_of_least_tyre_force(tmp_path: Path) -> None:

@@ -1,10 +1,10 @@
 """Statistical linearisation in closed form, against the literature and against quadrature.
 
-J.B. Roberts, P.D. Spanos, Random Vibration and Statistical Linearization, Wiley 1990 (Dover 2003), chapters 5 and 8 with
-tables of equivalent coefficients; T.K. Caughey, Equivalent linearization techniques, J. Acoustical Society of America
-35(11) (1963) 1706-1711; L.E. Borgman, Spectral analysis of ocean wave forces on piling, J. Waterways and Harbors
-Division ASCE 93 (1967) 129-156 for the quadratic law. Formulas from memory, each checked by quadrature below; x is
-Gaussian with mean 0 and deviation σ, the coefficient is E[F x]/σ².
+J.B. Roberts, P.D. Spanos, Random Vibration and Statistical Linearization, Wiley 1990 (Dover 2003), chapters 5 and 8
+with tables of equivalent coefficients; T.K. Caughey, Equivalent linearization techniques, J. Acoustical Society of
+America 35(11) (1963) 1706-1711; L.E. Borgman, Spectral analysis of ocean wave forces on piling, J. Waterways and
+Harbors Division ASCE 93 (1967) 129-156 for the quadratic law. Formulas from memory, each checked by quadrature below; x
+is Gaussian with mean 0 and deviation σ, the coefficient is E[F x]/σ².
 
     Coulomb friction F sgn x                 √(2/π) F/σ
     bilinear, a for x > 0 and b for x < 0    (a + b)/2, mean force (a - b) σ/√(2π)
@@ -17,14 +17,15 @@ Gaussian with mean 0 and deviation σ, the coefficient is E[F x]/σ².
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 
 import numpy as np
 import pytest
-from builders import Array, quarter_car, ride
 from scipy.integrate import quad
 from scipy.special import erf, erfc
 from scipy.stats import norm
 
+from builders import Array, quarter_car, ride
 from ridefront.road import CLASSES, Road
 from ridefront.vehicle.laws import Hinge, Law, friction_force, friction_mean_slope
 
@@ -57,7 +58,7 @@ def by_quadrature(force: Callable[[float], float], power: int, breaks: tuple[flo
         def integrand(x: float) -> float:
             return float(force(x) * x**power * norm.pdf(x, scale=sigma))
 
-        return sum(quad(integrand, a, b, epsabs=0, epsrel=1e-11)[0] for a, b in zip(edges, edges[1:], strict=False))
+        return sum(quad(integrand, a, b, epsabs=0, epsrel=1e-11)[0] for a, b in pairwise(edges))
 
     return np.array([one(float(sigma)) for sigma in SIGMAS])
 
@@ -170,9 +171,9 @@ WHITE = Road("white", CLASSES["B"], band=(1e-4, 1e3))
 
 
 def test_fixed_point_with_friction_in_closed_form() -> None:
-    """On white road velocity c σ² = kt W/2 (power), and with Coulomb friction F beside a damper c0 the equivalent damper is
-    c0 + √(2/π) F/σ: hence c0 σ² + √(2/π) F σ = kt W/2, a quadratic in σ (derived). 2e-4: smooth for sharp friction, and
-    the ends of the band.
+    """On white road velocity c σ² = kt W/2 (power), and with Coulomb friction F beside a damper c0 the equivalent
+    damper is c0 + √(2/π) F/σ: hence c0 σ² + √(2/π) F σ = kt W/2, a quadratic in σ (derived). 2e-4: smooth for sharp
+    friction, and the ends of the band.
     """
     c0, F = np.array([500.0, 1500.0, 3000.0]), np.array([80.0, 40.0, 20.0])
     car = quarter_car(damping=c0, friction=F, friction_speed=1e-5)

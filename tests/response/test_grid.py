@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from twins.vehicles import linear_car, rest
 
 from ridefront.response.frequency import FrequencyResponse, frequency_response
 from ridefront.response.grid import POINTS, condition_grid
 from ridefront.road import CLASSES, Road
 from ridefront.road.iso8608 import BAND, patch_filter, temporal_spectrum, velocity_intensity
 from ridefront.vehicle.equations import equations_of_motion, state_matrix
+from twins.vehicles import linear_car, rest
 
 Array = NDArray[np.float64]
 ROAD = Road("B", CLASSES["B"])

@@ -12,13 +12,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from twins.vehicles import LOADS, grid_of, linear_car, real_car, rest
 
 import ridefront
 from ridefront.response import kernel_spectrum
 from ridefront.response.frequency import FrequencyResponse, frequency_response
 from ridefront.response.grid import Grid
 from ridefront.vehicle.static import AtRest
+from twins.vehicles import LOADS, grid_of, linear_car, real_car, rest
 
 Array = NDArray[np.float64]
 SIZES = [("quarter-car", 1), ("half-car", 2)]
@@ -31,7 +31,7 @@ def block(model: str, n: int) -> tuple[Array, Grid]:
     state = rest(linear_car(np.random.default_rng(71), n), model)
     rows = [state.body.mass, state.body.pitch_inertia]
     for c in range(state.wheel_rate.shape[1]):
-        damping = 900.0 + 300.0 * np.arange(n)
+        damping = np.linspace(900.0, 900.0 + 300.0 * n, n)
         rows += [state.wheel_rate[:, c], damping, state.tyre_rate[:, c], state.tyre_damping[:, c]]
         rows += [state.unsprung_mass[:, c], state.body.x[:, c]]
     return np.stack(rows), grid_of(model)

@@ -8,10 +8,10 @@ from dataclasses import replace
 
 import pytest
 
-from ridefront.run import Standing, progress_for
+from ridefront.run import Snapshot, progress_for
 from ridefront.run.progress import Lines, Screen, Silent, duration, line
 
-START = Standing(
+START = Snapshot(
     title="Estate",
     stage="sample",
     generation=0,
@@ -43,7 +43,8 @@ class Terminal(io.StringIO):
 def test_line_says_what_there_is_to_say() -> None:
     assert line(START) == "Estate: sample, 1,025 of 9,000 designs, 80 on the front"
     assert line(LATER) == (
-        "Estate: generation 3 of 40, 4,000 of 9,000 designs, 80 on the front, hypervolume 0.6123, 2,500 designs/s, 2 s left"
+        "Estate: generation 3 of 40, 4,000 of 9,000 designs, 80 on the front, "
+        "hypervolume 0.6123, 2,500 designs/s, 2 s left"
     )
     assert "read from disk" in line(replace(START, stored=1025))
 

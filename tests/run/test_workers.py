@@ -6,11 +6,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from small_runs import Array, Formula, small_study
 
 from ridefront.evaluate import Evaluation
 from ridefront.run.workers import LANE, Workers, chunks, cores
 from ridefront.study.space import decode
+from small_runs import Array, Formula, small_study
 
 
 @pytest.mark.parametrize("workers", [1, 2, 3, 4, 7])

@@ -1,9 +1,10 @@
-"""Four invented vehicles whose data an engineer would believe: light hatchback, estate, van on leaf springs, sports car.
+"""Four invented vehicles whose data an engineer would believe: light hatchback, estate, van on leaf springs, sports
+car.
 
-Spring and damper data at the element, travel and clearances at the wheel from the position under the design load, as such
-data come; `_axle` turns clearances into the element's own. A stop's progression is chosen so that the energy it takes up to
-the end of its travel is that of a law rate · d · (1 + (d/d_p)²) with d_p = 40 mm: 0.75 · D · 100 mm/d_p², D its depth.
-The van's rear stop is the second stage of its leaf spring.
+Spring and damper data at the element, travel and clearances at the wheel from the position under the design load, as
+such data come; `_axle` turns clearances into the element's own. A stop's progression is chosen so that the energy it
+takes up to the end of its travel is that of a law rate · d · (1 + (d/d_p)²) with d_p = 40 mm: 0.75 · D · 100 mm/d_p², D
+its depth. The van's rear stop is the second stage of its leaf spring.
 """
 
 from __future__ import annotations
@@ -11,11 +12,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+
 from builders import Parameters, spread
-
 from ridefront.vehicle import Load, LoadMass, Seat
-
-ZERO = 0.0
 
 
 @dataclass(frozen=True)
@@ -48,8 +47,8 @@ def _axle(
     travel: tuple[float, float],
     stop: tuple[float, float, float, float],
 ) -> dict[str, float]:
-    """One axle. `ratios` of spring and damper; `bump`, `rebound`: slope, knee speed, knee share; `travel`: to metal in bump
-    and in rebound; `stop`: touches at (wheel), rate, progression, ratio.
+    """One axle. `ratios` of spring and damper; `bump`, `rebound`: slope, knee speed, knee share; `travel`: to metal in
+    bump and in rebound; `stop`: touches at (wheel), rate, progression, ratio.
     """
     (spring_ratio, damper_ratio), (touches, rate, progression, stop_ratio) = ratios, stop
     return {
@@ -98,15 +97,16 @@ HATCHBACK = _vehicle(
     {"wheelbase": 2.50, "front_share": 0.631, "body.mass": 930.0, "body.pitch_inertia": 1230.0},
     (
         _axle(
-            "front", unsprung=34, spring=23.5e3, ratios=(0.97, 0.97), bump=(1500, 0.13, 0.35), rebound=(3000, 0.13, 0.40),
-            friction=45, tyre=(185e3, 50), travel=(0.105, 0.080), stop=(0.055, 40e3, 2.3, 0.97),
+            "front", unsprung=34, spring=23.5e3, ratios=(0.97, 0.97), bump=(1500, 0.13, 0.35),
+            rebound=(3000, 0.13, 0.40), friction=45, tyre=(185e3, 50), travel=(0.105, 0.080),
+            stop=(0.055, 40e3, 2.3, 0.97),
         ),
         _axle(
             "rear", unsprung=31, spring=21e3, ratios=(0.98, 1.02), bump=(1050, 0.13, 0.40), rebound=(2000, 0.13, 0.42),
             friction=30, tyre=(185e3, 50), travel=(0.115, 0.085), stop=(0.060, 30e3, 2.6, 1.02),
         ),
     ),
-    ((150, 1.20, ZERO), (225, 2.02, ZERO), (75, 2.85, ZERO)),
+    ((150, 1.20, 0.0), (225, 2.02, 0.0), (75, 2.85, 0.0)),
     (1.20, 2.02),
 )  # fmt: skip
 
@@ -122,7 +122,7 @@ ESTATE = _vehicle(
             friction=35, tyre=(215e3, 50), travel=(0.120, 0.095), stop=(0.060, 40e3, 2.8, 0.88),
         ),
     ),
-    ((150, 1.40, ZERO), (225, 2.28, ZERO), (190, 3.30, ZERO)),
+    ((150, 1.40, 0.0), (225, 2.28, 0.0), (190, 3.30, 0.0)),
     (1.40, 2.28),
 )  # fmt: skip
 
@@ -138,7 +138,7 @@ VAN = _vehicle(
             friction=180, tyre=(310e3, 60), travel=(0.165, 0.100), stop=(0.060, 60e3, 0.0, 1.0),
         ),
     ),
-    ((150, 0.95, ZERO), (1400, 2.90, 2.4)),
+    ((150, 0.95, 0.0), (1400, 2.90, 2.4)),
     (0.95,),
 )  # fmt: skip
 
@@ -154,6 +154,37 @@ SPORTS_CAR = _vehicle(
             friction=55, tyre=(270e3, 40), travel=(0.080, 0.060), stop=(0.042, 80e3, 1.8, 0.74),
         ),
     ),
-    ((150, 1.35, ZERO), (60, 2.40, ZERO)),
+    ((150, 1.35, 0.0), (60, 2.40, 0.0)),
     (1.35,),
 )  # fmt: skip
+
+
+def study_text(vehicle: Vehicle) -> str:
+    """The vehicle as a study file in SI: springs from half to twice today's, classes B and D, both loads."""
+    p = {path: float(value[0]) for path, value in vehicle.parameters.items()}
+    lines = ['title = "invented"', "[vehicle]", 'model = "half-car"', "contact_patch = 0.12"]
+    lines += [f"{path} = {value!r}" for path, value in p.items() if "." not in path]
+    for section in ("body", "front", "rear"):
+        lines.append(f"[vehicle.{section}]")
+        for path, value in p.items():
+            if path == f"{section}.spring_rate":
+                lines.append(f"spring_rate = {{ low = {value / 2!r}, high = {value * 2!r} }}")
+            elif path.startswith(f"{section}."):
+                lines.append(f"{path.split('.')[1]} = {value!r}")
+    for seat in vehicle.seats:
+        lines += ["[[seat]]", f'name = "{seat.name}"', f"behind_front_axle = {seat.behind_front_axle!r}"]
+    for load in vehicle.loads:
+        masses = (
+            f"{{ mass = {m.mass!r}, behind_front_axle = {m.behind_front_axle!r}, length = {m.length!r} }}"
+            for m in load.masses
+        )
+        lines += ["[[load]]", f'name = "{load.name}"', f"reference = {str(load.reference).lower()}"]
+        lines.append(f"masses = [{', '.join(masses)}]")
+    for name, letter, speed in (("country road", "B", "80 km/h"), ("broken lane", "D", "40 km/h")):
+        lines += ["[[road]]", f'name = "{name}"', 'kind = "iso8608"', f'class = "{letter}"']
+        lines += ["[[condition]]", f'road = "{name}"', f'speed = "{speed}"', 'load = ["design", "gross"]']
+    for criterion in ("comfort", "bump_reserve", "dynamic_load_coefficient"):
+        lines += ["[[objective]]", f'criterion = "{criterion}"']
+    lines.append("[present]")
+    lines += [f"{axle}.spring_rate = {p[f'{axle}.spring_rate']!r}" for axle in ("front", "rear")]
+    return "\n".join(lines) + "\n"

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from twins.dense import mean_squares
-from twins.vehicles import LOADS, UNLADEN, WHEELBASE, grid_of, linear_car, real_car, rest
 
 from ridefront.response import kernel_spectrum
 from ridefront.response.frequency import FrequencyResponse, frequency_response
 from ridefront.response.grid import Grid
+from twins.dense import mean_squares
+from twins.vehicles import LOADS, UNLADEN, WHEELBASE, grid_of, linear_car, real_car, rest
 
 Array = NDArray[np.float64]
 SIMPLE = ("travel", "travel_speed", "contact_force", "pitch", "pitch_weighted", "pitch_backrest")

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy.integrate import quad
 from scipy.stats import norm
-from twins.dense import mean_squares
-from twins.vehicles import AXLES, grid_of, real_car, rest
 
 from ridefront.response.frequency import PASSES, frequency_response
+from twins.dense import mean_squares
+from twins.vehicles import AXLES, grid_of, real_car, rest
 
 Array = NDArray[np.float64]
 
@@ -27,12 +30,11 @@ def friction_force(car: dict[str, Array], j: int, axle: str, w: float) -> float:
     return float(car[f"{axle}.friction"][j] * w / np.sqrt(w**2 + car[f"{axle}.friction_speed"][j] ** 2))
 
 
-def expected(function: object, sigma: float, breaks: list[float]) -> float:
+def expected(function: Callable[[float], float], sigma: float, breaks: list[float]) -> float:
     """E[function(w)], w Gaussian with deviation sigma, by adaptive quadrature between the points of `breaks`."""
-    assert callable(function)
     ends = sorted({-9 * sigma, 9 * sigma, 0.0, *(b for b in breaks if abs(b) < 9 * sigma)})
     total = 0.0
-    for low, high in zip(ends, ends[1:], strict=False):
+    for low, high in pairwise(ends):
         total += quad(lambda w: function(w) * norm.pdf(w, scale=sigma), low, high, epsrel=1e-10, limit=200)[0]
     return total
 
@@ -113,7 +115,7 @@ def test_crawling_costs_exactness_not_convergence(model: str) -> None:
     """
     errors = [float(np.max(error_of_passes(model, 4.0, "C", passes))) for passes in (1, 2, 3, 4, 5)]
     assert errors[PASSES - 1] < 0.05
-    assert all(after < 0.5 * before for before, after in zip(errors, errors[1:], strict=False))
+    assert all(after < 0.5 * before for before, after in pairwise(errors))
     assert errors[-1] < 1e-4
 
 

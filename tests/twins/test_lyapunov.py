@@ -16,13 +16,13 @@ import numpy as np
 import pytest
 import scipy.linalg
 from numpy.typing import NDArray
-from twins.vehicles import WHEELBASE, linear_car, rest
 
 from ridefront.response.frequency import frequency_response
 from ridefront.response.grid import Grid, condition_grid
 from ridefront.response.weighting import WEIGHTINGS, Weighting
 from ridefront.road import Road
 from ridefront.vehicle.static import AtRest
+from twins.vehicles import WHEELBASE, linear_car, rest
 
 Array = NDArray[np.float64]
 

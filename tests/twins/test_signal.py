@@ -7,11 +7,11 @@ import pytest
 import scipy.signal
 from numpy.polynomial import polynomial
 from numpy.typing import NDArray
-from twins.vehicles import grid_of, linear_car, rest
 
 from ridefront.response.frequency import frequency_response
 from ridefront.response.weighting import WEIGHTINGS
 from ridefront.vehicle.static import AtRest
+from twins.vehicles import grid_of, linear_car, rest
 
 Array = NDArray[np.float64]
 

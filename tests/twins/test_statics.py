@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy.optimize import brentq
-from twins.vehicles import AXLES, LOADS, WHEELBASE, linear_car, real_car, rest
 
 from ridefront.vehicle import Load, LoadMass, model_of
 from ridefront.vehicle.body import body_under
 from ridefront.vehicle.elements import speed_law, travel_law
+from twins.vehicles import AXLES, LOADS, WHEELBASE, linear_car, real_car, rest
 
 Array = NDArray[np.float64]
 G = 9.80665

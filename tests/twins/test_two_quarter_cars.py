@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from twins.vehicles import AXLES, grid_of, real_car
 
 from ridefront.response.frequency import frequency_response
 from ridefront.vehicle import Load, model_of
 from ridefront.vehicle.static import at_rest
+from twins.vehicles import AXLES, grid_of, real_car
 
 Array = NDArray[np.float64]
 UNLADEN = (Load("unladen", reference=True),)

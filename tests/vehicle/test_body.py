@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from builders import half_car, quarter_car, spread
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from builders import half_car, quarter_car, spread
 from ridefront.vehicle import Load, LoadMass, Seat, model_of
 from ridefront.vehicle.body import body_under, seat_positions, unladen_masses
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from builders import half_car, quarter_car
 from numpy.typing import NDArray
 
+from builders import half_car, quarter_car
 from ridefront.vehicle.elements import per_corner, speed_law, travel_law
 
 Array = NDArray[np.float64]

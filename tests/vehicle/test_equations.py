@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from builders import at_rest_under, half_car, quarter_car
 from numpy.typing import NDArray
-from twins.vehicles import LOADS, linear_car, real_car, rest
 
+from builders import at_rest_under, half_car, quarter_car
 from ridefront.vehicle.equations import bounce_pitch, equations_of_motion, modes, state_matrix
 from ridefront.vehicle.static import AtRest
+from twins.vehicles import LOADS, linear_car, real_car, rest
 
 Array = NDArray[np.float64]
 
@@ -59,8 +59,8 @@ def test_quarter_car_by_hand() -> None:
     np.testing.assert_allclose(equations.M[0], [[400, 0], [0, 40]])
     np.testing.assert_allclose(equations.K[0], [[25e3, -25e3], [-25e3, 225e3]])
     np.testing.assert_allclose(equations.C[0], [[1600, -1600], [-1600, 1660]])
-    np.testing.assert_allclose(equations.T_k[0], [[0], [200e3]])
-    np.testing.assert_allclose(equations.T_c[0], [[0], [60.0]])
+    np.testing.assert_allclose(equations.T_k[0], [[0.0], [200e3]])
+    np.testing.assert_allclose(equations.T_c[0], [[0.0], [60.0]])
 
 
 @pytest.mark.parametrize("model", ["quarter-car", "half-car"])

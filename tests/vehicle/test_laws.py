@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -116,13 +119,12 @@ def test_inverse_is_nan_where_there_is_no_travel() -> None:
     assert np.isnan(law(1e4, (1, 0.0, 1e4, 0.0)).inverse(cell(np.nan))[0, 0])
 
 
-def mean(function: object, sigma: float, breaks: tuple[float, ...]) -> float:
+def mean(function: Callable[[float], float], sigma: float, breaks: tuple[float, ...]) -> float:
     """E[function(x)], x Gaussian, by adaptive quadrature between kinks."""
-    assert callable(function)
     ends = sorted({-10 * sigma, 10 * sigma, *(b for b in breaks if abs(b) < 10 * sigma)})
     return sum(
         quad(lambda x: function(x) * norm.pdf(x, scale=sigma), a, b, epsabs=0, epsrel=1e-11, limit=300)[0]
-        for a, b in zip(ends, ends[1:], strict=False)
+        for a, b in pairwise(ends)
     )
 
 
@@ -185,7 +187,7 @@ def test_friction_slope_against_quadrature(ratio: float) -> None:
     speed = ratio * sigma
 
     def power(w: float) -> float:
-        return level * w * w / np.sqrt(w * w + speed * speed)
+        return float(level * w * w / np.sqrt(w * w + speed * speed))
 
     want = mean(power, sigma, (0.0, speed, -speed, 30 * speed, -30 * speed)) / sigma**2
     got = friction_mean_slope(cell(sigma), cell(level), cell(speed))[0, 0]

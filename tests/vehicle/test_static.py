@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from builders import half_car, quarter_car, spread
 
+from builders import half_car, quarter_car, spread
 from ridefront.vehicle import Load, LoadMass, model_of
 from ridefront.vehicle.static import GRAVITY, AtRest, at_rest
 

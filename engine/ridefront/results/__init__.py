@@ -8,6 +8,8 @@ record      run.json
 folder      the run's folder: lock, parts, refusals
 writer      a thread that stores blocks
 read        results as pandas frames
+designs     designs that are handed in
+given       tables of their figures
 dictionary  the data dictionary, results/README.md
 """
 

@@ -23,6 +23,7 @@ the descriptions that the files themselves carry (`python -m ridefront.results.d
 | `front_pieces.parquet` | every criterion of the front's designs at every place in every condition, a row each |
 | `evaluations/part-*.parquet` | every design that was evaluated, a file a block, in the order asked |
 | `progress.parquet` | how the run went, a row a generation |
+| `front.png` | a picture of the front, drawn by the command |
 | `study.toml` | the study file as it was read |
 | `run.json` | state, counts, hypervolume and its box, times, seed, versions, machine |
 

@@ -16,6 +16,7 @@ from ridefront.errors import ResultError
 from ridefront.results.batch import Batch, from_table, to_table
 from ridefront.results.columns import evaluation_columns, schema_of
 from ridefront.results.names import (
+    CLEARED,
     EVALUATIONS,
     FRONT,
     FRONT_PIECES,
@@ -188,7 +189,7 @@ class RunFolder:
 
     def _clear(self, parts: list[Path]) -> None:
         """Deletes what a run writes, last part first, so that what a power cut leaves is still the start of a run."""
-        for file in (*reversed(parts), *(self.path / name for name in WRITTEN)):
+        for file in (*reversed(parts), *(self.path / name for name in CLEARED)):
             file.unlink(missing_ok=True)
         self.earlier, self.parts = None, 0
 

@@ -10,10 +10,14 @@ FRONT_PIECES = "front_pieces.parquet"
 PROGRESS_FILE = "progress.parquet"
 STUDY_FILE = "study.toml"
 RECORD = "run.json"
+PICTURE = "front.png"
 LOCK = ".lock"
 
 WRITTEN = (FRONT, FRONT_PIECES, PROGRESS_FILE, STUDY_FILE, RECORD)
 """Files that a run writes into its folder, besides the parts and the lock."""
+
+CLEARED = (PICTURE, *WRITTEN)
+"""Files that starting anew deletes, with the parts; run.json last. The picture is drawn by the command after a run."""
 
 _PART = re.compile(r"part-(\d{6,})\.parquet")
 _TEMPORARY = re.compile(r"\.(.+)\.tmp")

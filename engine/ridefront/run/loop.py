@@ -21,7 +21,7 @@ from ridefront.results.folder import ANEW, RunFolder
 from ridefront.results.record import Record, State, now
 from ridefront.results.writer import PartWriter
 from ridefront.run.history import PRESENT, History
-from ridefront.run.progress import Progress, Silent, Standing
+from ridefront.run.progress import Progress, Silent, Snapshot
 from ridefront.run.workers import Workers, cores
 from ridefront.search import Block, Rows, Settings, plan
 from ridefront.study.model import Array, Study
@@ -173,7 +173,7 @@ class _Run:
         seconds = sum(each for _, each in self.recent)
         rate = sum(count for count, _ in self.recent) / seconds if seconds > 0 else None
         self.progress.update(
-            Standing(
+            Snapshot(
                 self.study.title,
                 batch.stage,
                 batch.generation,

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Standing:
+class Snapshot:
     """How a run stands after a block.
 
     Attributes:
@@ -44,7 +44,7 @@ class Standing:
 class Progress(Protocol):
     """Anything that wants to know how a run stands."""
 
-    def update(self, standing: Standing) -> None:
+    def update(self, snapshot: Snapshot) -> None:
         """Called after each block."""
 
     def close(self) -> None:
@@ -54,7 +54,7 @@ class Progress(Protocol):
 class Silent:
     """Shows nothing."""
 
-    def update(self, standing: Standing) -> None:
+    def update(self, snapshot: Snapshot) -> None:
         """Takes no notice."""
 
     def close(self) -> None:
@@ -74,12 +74,12 @@ class Lines:
         self._stream, self._every, self._clock = stream, every, clock
         self._stage = ""
         self._shown = 0.0
-        self._last: Standing | None = None
+        self._last: Snapshot | None = None
 
-    def update(self, standing: Standing) -> None:
+    def update(self, snapshot: Snapshot) -> None:
         """Writes a line if it is time for one."""
-        self._last = standing
-        if standing.stage != self._stage or self._clock() - self._shown >= self._every:
+        self._last = snapshot
+        if snapshot.stage != self._stage or self._clock() - self._shown >= self._every:
             self._write()
 
     def close(self) -> None:
@@ -106,16 +106,16 @@ class Screen:
         self._live: Live | None = None
         self._shown = 0.0
 
-    def update(self, standing: Standing) -> None:
+    def update(self, snapshot: Snapshot) -> None:
         """Draws the line anew if it is time for it."""
         from rich.text import Text
 
         if self._live is None:
             self._live = self._started()
-        elif time.monotonic() - self._shown < self._every and standing.evaluations < standing.planned:
+        elif time.monotonic() - self._shown < self._every and snapshot.evaluations < snapshot.planned:
             return
         self._shown = time.monotonic()
-        self._live.update(Text(line(standing), no_wrap=True, overflow="ellipsis"), refresh=True)
+        self._live.update(Text(line(snapshot), no_wrap=True, overflow="ellipsis"), refresh=True)
 
     def close(self) -> None:
         """Leaves the line as it is and gives the terminal back."""
@@ -138,24 +138,24 @@ def progress_for(stream: TextIO | None = None) -> Progress:
     return Screen(stream) if stream.isatty() else Lines(stream)
 
 
-def line(standing: Standing) -> str:
+def line(snapshot: Snapshot) -> str:
     """How a run stands, in one line."""
-    where = standing.stage
-    if standing.generations and standing.stage == "evolve":
-        where = f"generation {standing.generation} of {standing.generations}"
+    where = snapshot.stage
+    if snapshot.generations and snapshot.stage == "evolve":
+        where = f"generation {snapshot.generation} of {snapshot.generations}"
     parts = [
-        f"{standing.title}: {where}",
-        f"{standing.evaluations:,} of {standing.planned:,} designs",
-        f"{standing.front:,} on the front",
+        f"{snapshot.title}: {where}",
+        f"{snapshot.evaluations:,} of {snapshot.planned:,} designs",
+        f"{snapshot.front:,} on the front",
     ]
-    if standing.stored and standing.stored == standing.evaluations:
+    if snapshot.stored and snapshot.stored == snapshot.evaluations:
         parts.append("read from disk")
-    if standing.hypervolume is not None:
-        parts.append(f"hypervolume {standing.hypervolume:.4f}")
-    if standing.designs_per_second is not None:
-        parts.append(f"{standing.designs_per_second:,.0f} designs/s")
-    if standing.seconds_left is not None:
-        parts.append(f"{duration(standing.seconds_left)} left")
+    if snapshot.hypervolume is not None:
+        parts.append(f"hypervolume {snapshot.hypervolume:.4f}")
+    if snapshot.designs_per_second is not None:
+        parts.append(f"{snapshot.designs_per_second:,.0f} designs/s")
+    if snapshot.seconds_left is not None:
+        parts.append(f"{duration(snapshot.seconds_left)} left")
     return ", ".join(parts)
 
 

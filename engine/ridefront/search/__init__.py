@@ -5,8 +5,9 @@ for, where its figures come from and where they go is not known here. To add a s
 in `plan`, its name at the end of `STAGES`, and its line in `plan`.
 """
 
+from ridefront.search.archive import Archive
 from ridefront.search.asked import snap
-from ridefront.search.front import LARGE, Archive, Rows, as_rows, nondominated
+from ridefront.search.front import LARGE, Rows, as_rows, nondominated
 from ridefront.search.plan import ALL_DONE, EXHAUSTED, SAMPLE_BLOCK, STAGES, Block, Settings, plan
 from ridefront.search.spread import compromise, spread
 from ridefront.search.volume import Box

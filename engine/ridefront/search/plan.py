@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Generator
 from dataclasses import dataclass
-from math import ceil, log2
 
 import numpy as np
 from numpy.typing import NDArray
@@ -122,7 +121,7 @@ def sobol_sample(levels: tuple[int, ...], count: int, seed: int) -> Array:
     from scipy.stats import qmc  # half a second to import, and nothing else here needs it
 
     engine = qmc.Sobol(len(levels), scramble=True, rng=_stream(seed, "sample", 0))
-    return snap(engine.random_base2(ceil(log2(count)))[:count], levels)
+    return snap(engine.random_base2((count - 1).bit_length())[:count], levels)
 
 
 def _sample(levels: tuple[int, ...], m: int, settings: Settings, asked: Asked) -> Generator[Block, Rows, Population]:

@@ -147,7 +147,7 @@ def read_conditions(top: Page, roads: Sequence[str], loads: Loads, mistakes: Mis
                 key = (roads.index(road[0]), names.index(load), speed.si)
                 name = f"{road[0]} @ {_spoken(speed)}{f', {load}' if load else ''}"
                 if key in found:
-                    mistakes.add(page.path, f'"{name}" is there already', "each road, speed and load once")
+                    mistakes.add(page.path, f"{shown(name)} is there already", "each road, speed and load once")
                     continue
                 found[key] = Condition(name, key[0], key[1], float(speed.si), float(share))
     conditions = tuple(found.values())

@@ -14,22 +14,21 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-import ridefront
 from ridefront.study.model import Measure, Study
 
+_PACKAGE = Path(__file__).parents[1]
 _SOURCES = ("vehicle", "road", "response", "criteria", "evaluate.py", "study/space.py")
 
 
 @lru_cache(maxsize=1)
 def engine_digest() -> str:
     """SHA-256 of the sources that compute figures, in hexadecimal."""
-    package = Path(ridefront.__file__).parent
     total = hashlib.sha256()
     for name in _SOURCES:
-        place = package / name
+        place = _PACKAGE / name
         files = sorted(place.rglob("*.py")) if place.is_dir() else [place]
         for file in files:
-            total.update(file.relative_to(package).as_posix().encode())
+            total.update(file.relative_to(_PACKAGE).as_posix().encode())
             total.update(hashlib.sha256(file.read_bytes()).digest())
     return total.hexdigest()
 

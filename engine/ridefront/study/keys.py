@@ -36,7 +36,7 @@ class Key:
         default: in SI; None where there is none.
         required: whether the key must be given whatever else is.
         words: allowed values of a "word".
-        least: smallest value of a "whole".
+        least, most: smallest and largest value of a "whole".
         models: that use it.
         varies: whether a range may stand instead of a value.
     """
@@ -51,6 +51,7 @@ class Key:
     required: bool = False
     words: tuple[str, ...] = ()
     least: int = 0
+    most: int = 2**63 - 1
     models: tuple[str, ...] = ALL_MODELS
     varies: bool = False
 
@@ -315,10 +316,10 @@ _REQUIREMENTS = (
 _SETTINGS = (
     Key(
         "search", "sample", "whole", "quasi-random designs to begin with; a power of two, they are balanced only then",
-        default=4096, least=2,
+        default=4096, least=2, most=2**24,
     ),
-    Key("search", "population", "whole", "designs a generation; even", default=200, least=4),
-    Key("search", "generations", "whole", "after the sample", default=120),
+    Key("search", "population", "whole", "designs a generation; even", default=200, least=4, most=2**20),
+    Key("search", "generations", "whole", "after the sample", default=120, most=2**31 - 1),
     Key("compute", "workers", "workers", '"all" cores, or how many; results do not depend on it', default="all"),
 )  # fmt: skip
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import json
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -13,7 +12,7 @@ from typing import Any
 
 from ridefront.errors import CallError, Mistake
 from ridefront.study.keys import EXAMPLES, SECTIONS, Key
-from ridefront.units import exact, exact_factor, parse, same_dimension
+from ridefront.units import UnitError, exact, exact_factor, parse, quote, same_dimension
 
 _SIGNS = {
     "positive": " above 0", "not negative": ", 0 or above", "share": " between 0 and 1, ends excluded", "any": "",
@@ -52,7 +51,7 @@ def shown(raw: object) -> str:
     if isinstance(raw, bool):
         text = "true" if raw else "false"
     elif isinstance(raw, str):
-        text = json.dumps(raw, ensure_ascii=False)
+        text = quote(raw)
     elif isinstance(raw, Mapping):
         text = "a table"
     elif isinstance(raw, list):
@@ -61,24 +60,24 @@ def shown(raw: object) -> str:
         text = "a whole number of more than 60 digits"
     else:
         text = str(raw)
-    return text if len(text) <= _SHOWN else text[: _SHOWN - 3] + "..."
+    return text if isinstance(raw, str) or len(text) <= _SHOWN else text[: _SHOWN - 3] + "..."
 
 
 def path_of(parent: str, key: str) -> str:
     """The path of a key below a table, quoted where TOML would have to."""
-    name = key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else json.dumps(key, ensure_ascii=False)
+    name = key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else quote(key)
     return f"{parent}.{name}" if parent else name
 
 
 def nearest(name: str, known: Iterable[str]) -> str:
     """A hint with the nearest known name, or nothing where none is near."""
     near = difflib.get_close_matches(name, list(known), n=1)
-    return f'nearest: "{near[0]}"' if near else ""
+    return f"nearest: {quote(near[0])}" if near else ""
 
 
 def quoted(names: Iterable[str]) -> str:
     """Names in quotes, with commas and a last "or"."""
-    listed = [json.dumps(name, ensure_ascii=False) for name in dict.fromkeys(names)]
+    listed = [quote(name) for name in dict.fromkeys(names)]
     if len(listed) <= 1:
         return "".join(listed) or "nothing"
     return f"{', '.join(listed[:-1])} or {listed[-1]}"
@@ -98,19 +97,13 @@ def read_quantity(raw: object, unit: str, sign: str = "any") -> Quantity:
     Raises:
         CallError: what is wrong with it, in words; its hint may say what is nearest.
     """
-    if isinstance(raw, bool) or not isinstance(raw, int | Decimal | str):
-        raise CallError(f"{shown(raw)} is not a quantity")
-    if isinstance(raw, str):
-        try:
-            number, found = parse(raw)
-        except CallError as error:
-            raise CallError(f"{shown(raw)} is not a quantity", error.hint) from None
-        if found and not same_dimension(found, unit):
-            raise CallError(f"{shown(raw)} has the wrong unit")
-    elif isinstance(raw, int) and abs(raw) >= 10**100:
-        raise CallError(f"{shown(raw)} is beyond all measure")
-    else:
-        number, found = exact(raw), ""
+    try:
+        number, found = _read_number(raw)
+        fits = not found or same_dimension(found, unit)
+    except UnitError as error:
+        raise CallError(error.message, error.hint) from None
+    if not fits:
+        raise CallError(f"{shown(raw)} has the wrong unit")
     wrong = {"positive": number <= 0, "not negative": number < 0}.get(sign, False)
     quantity = Quantity(number, found or unit, not found, str(raw).strip())
     if sign == "share":
@@ -118,6 +111,17 @@ def read_quantity(raw: object, unit: str, sign: str = "any") -> Quantity:
     if wrong:
         raise CallError(f"{shown(raw)} is {'not above 0' if sign == 'positive' else 'out of bounds'}")
     return quantity
+
+
+def _read_number(raw: object) -> tuple[Fraction, str]:
+    """Number and unit as written; the unit is empty where only a number stands."""
+    if isinstance(raw, bool) or not isinstance(raw, int | Decimal | str):
+        raise UnitError(f"{shown(raw)} is not a quantity")
+    if isinstance(raw, str):
+        return parse(raw)
+    if isinstance(raw, int) and abs(raw) >= 10**100:
+        raise UnitError(f"{shown(raw)} is beyond all measure")
+    return exact(raw), ""
 
 
 class Mistakes:
@@ -245,8 +249,8 @@ class Page:
         row = self.keys[name]
         default = int(row.default or 0)
         raw = self.table.get(name, default)
-        if isinstance(raw, bool) or not isinstance(raw, int) or not row.least <= raw < 2**63:
-            self.note(name, f"{shown(raw)} stands here", f"a whole number from {row.least} on")
+        if isinstance(raw, bool) or not isinstance(raw, int) or not row.least <= raw <= row.most:
+            self.note(name, f"{shown(raw)} stands here", f"a whole number from {row.least} to {row.most}")
             return default
         return raw
 

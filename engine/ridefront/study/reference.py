@@ -140,7 +140,7 @@ def _value(row: Key) -> str:
     if row.kind == "word":
         return ", ".join(f'`"{word}"`' for word in row.words)
     spoken = {
-        "whole": f"whole number from {row.least} on",
+        "whole": f"whole number from {row.least} to {row.most}" if row.section else f"whole number from {row.least} on",
         "names": "text or list of texts",
         "limit": "number or text with a unit",
         "values": "table of values by path" if row.name == "present" else "list of values",

@@ -12,7 +12,7 @@ from ridefront.errors import CallError
 from ridefront.study.conditions import Loads
 from ridefront.study.model import Condition, Constraint, Measure, Objective, Over
 from ridefront.study.page import Page, Quantity, expected, nearest, quoted, read_quantity, shown
-from ridefront.units import exact, exact_factor, factor, same_dimension
+from ridefront.units import UnitError, exact, exact_factor, factor, same_dimension
 from ridefront.vehicle import Model, Seat
 
 Worst = Literal["largest", "smallest"]
@@ -140,7 +140,8 @@ def _needs_met(page: Page, row: Criterion, place: str | None, setting: Setting) 
     met = True
     for need in row.needs:
         if need == "seat.height":
-            missing = [f'height of seat "{seat.name}"' for seat in setting.seats if seat.height is None]
+            seats = [seat for seat in setting.seats if place in (None, seat.name)]
+            missing = [f"height of seat {shown(seat.name)}" for seat in seats if seat.height is None]
             missing = missing if setting.seats else ["a [[seat]] with a height"]
         elif need in ("bump_travel", "rebound_travel"):
             axles = setting.model.axles if place is None else (place,)
@@ -210,7 +211,7 @@ def _unit(page: Page, row: Criterion) -> str | None:
     try:
         if same_dimension(raw, row.unit):
             return raw.strip() or "1"
-    except CallError as error:
+    except UnitError as error:
         page.note("unit", error.message, allowed, error.hint)
         return None
     page.note("unit", f"{shown(raw)} is not a unit of {row.name}", allowed)

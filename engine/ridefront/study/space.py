@@ -15,7 +15,7 @@ from ridefront.errors import CallError
 from ridefront.study.keys import QUANTITIES
 from ridefront.study.model import Array, Study, Variable
 from ridefront.study.page import expected, nearest, quoted, read_quantity
-from ridefront.units import exact_factor, parse
+from ridefront.units import UnitError, exact_factor, parse, quote
 
 
 def levels(study: Study) -> tuple[int, ...]:
@@ -94,11 +94,11 @@ def set_values(study: Study, pairs: Sequence[str]) -> Array:
     for pair in pairs:
         name, equals, value = (part.strip() for part in pair.partition("="))
         if not equals:
-            raise CallError(f'"{pair}" is not NAME=VALUE', f"names: {', '.join(variables)}")
+            raise CallError(f"{quote(pair)} is not NAME=VALUE", f"names: {', '.join(variables)}")
         if name not in variables:
             what = "is fixed by the study" if name in study.fixed else "is not a design variable"
             hint = nearest(name, variables)
-            raise CallError(f'"{name}" {what}; allowed: {quoted(variables)}', hint)
+            raise CallError(f"{quote(name)} {what}; allowed: {quoted(variables)}", hint)
         if name in given:
             raise CallError(f'"{name}" is set twice')
         given[name] = stored_value(variables[name], value)
@@ -124,7 +124,7 @@ def stored_value(variable: Variable, text: str) -> float:
     try:
         number, unit = parse(text)
         read_quantity(text if unit else f"{text} {variable.unit}".removesuffix(" 1"), row.unit, row.sign)
-    except CallError as error:
+    except (CallError, UnitError) as error:
         allowed = expected(row.unit, row.sign).replace(f"in {row.unit}", f"in {variable.unit}")
         raise CallError(f"{variable.path}: {error.message}; allowed: {allowed}", error.hint) from None
     if not unit or unit == variable.unit:

@@ -1,8 +1,8 @@
-"""A half-car study that is right, and ways to spoil it."""
+"""Studies that are right, as texts, and ways to spoil them."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -130,55 +130,25 @@ speed = 20.0
 criterion = "comfort"
 """
 
-Reading = Callable[[str], Study]
-Finding = Callable[[str], tuple[Mistake, ...]]
-Changing = Callable[..., str]
 
-
-@pytest.fixture
-def estate() -> str:
-    """Text of a half-car study without mistakes."""
-    return ESTATE
-
-
-@pytest.fixture
-def corner() -> str:
-    """Text of the shortest quarter-car study."""
-    return CORNER
-
-
-@pytest.fixture
-def read(tmp_path: Path) -> Reading:
-    """Reads a study from its text."""
-
-    def reading(text: str) -> Study:
-        path = tmp_path / "study.toml"
-        path.write_text(text, encoding="utf-8")
+def read(text: str | bytes) -> Study:
+    """The study that a text is."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "study.toml"
+        path.write_bytes(text.encode() if isinstance(text, str) else text)
         return read_study(path)
 
-    return reading
+
+def find(text: str | bytes) -> tuple[Mistake, ...]:
+    """Every mistake that the reader finds in a text; it must find one."""
+    with pytest.raises(StudyError) as caught:
+        read(text)
+    return caught.value.mistakes
 
 
-@pytest.fixture
-def find(read: Reading) -> Finding:
-    """Every mistake that the reader finds in a text."""
-
-    def finding(text: str) -> tuple[Mistake, ...]:
-        with pytest.raises(StudyError) as caught:
-            read(text)
-        return caught.value.mistakes
-
-    return finding
-
-
-@pytest.fixture
-def change() -> Changing:
-    """Replaces pieces of a text; each must be there once, or it would be another test than it says."""
-
-    def changing(text: str, *pairs: tuple[str, str]) -> str:
-        for old, new in pairs:
-            assert text.count(old) == 1, (text.count(old), old)
-            text = text.replace(old, new)
-        return text
-
-    return changing
+def changed(text: str, *pairs: tuple[str, str]) -> str:
+    """The text with pieces replaced; each must be there once, or the test would be another than it says."""
+    for old, new in pairs:
+        assert text.count(old) == 1, (text.count(old), old)
+        text = text.replace(old, new)
+    return text

@@ -1,0 +1,157 @@
+"""The front of everything evaluated, and its hypervolume, after every block."""
+
+from __future__ import annotations
+
+import moocore
+import numpy as np
+from numpy.typing import NDArray
+
+from ridefront.errors import CallError
+from ridefront.search.front import Rows
+from ridefront.search.volume import Box, Volume, box_around
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+Ids = NDArray[np.int64]
+
+SWEPT_OBJECTIVES = 3  # up to here one sweep over old and new is cheapest; beyond, comparing new ones with old ones
+PAIRS = 65536  # compared at a time: their flags stay in the processor's cache
+
+
+class Archive:
+    """The front of everything evaluated, kept up to date block by block, and its hypervolume.
+
+    The content depends on the designs and their order alone, not on how they were cut into blocks; the box, and with
+    it the hypervolume, also on when `fix_box` was called.
+
+    Args:
+        m: number of objectives.
+
+    Attributes:
+        evaluated: how many designs were added.
+        feasible: how many of them are feasible.
+        box: the hypervolume's box; None until there is one.
+    """
+
+    def __init__(self, m: int) -> None:
+        self.evaluated = 0
+        self.feasible = 0
+        self.box: Box | None = None
+        self._wants_box = False
+        self._volume: Volume | None = None
+        # sorted by the last objective, equals by arrival: the hypervolume is swept in that order, a third faster so
+        self._F = np.empty((0, m))
+        self._ids = np.empty(0, dtype=np.int64)
+
+    @property
+    def size(self) -> int:
+        """Number of designs on the front."""
+        return len(self._ids)
+
+    @property
+    def ids(self) -> Ids:
+        """(size,): the front's ids, ascending."""
+        return np.sort(self._ids)
+
+    @property
+    def F(self) -> Array:
+        """(size, m): the front's objectives, in the order of `ids`."""
+        return self._F[np.argsort(self._ids)]
+
+    def add(self, F: Array, V: Array, ids: Ids) -> None:
+        """Takes in evaluated designs.
+
+        Args:
+            F: (n, m), finite, to be minimised.
+            V: (n,), violation; 0 is feasible.
+            ids: (n,), each design's own number.
+
+        Raises:
+            CallError: as `Rows`, or where shapes do not match.
+        """
+        Rows(F, V)  # refuses what would be ranked wrongly
+        if F.shape[1] != self._F.shape[1] or ids.shape != V.shape:
+            raise CallError(f"archive of {self._F.shape[1]} objectives: F {F.shape} and ids {ids.shape} do not match")
+        feasible = V <= 0
+        self.evaluated += len(V)
+        self.feasible += int(np.count_nonzero(feasible))
+        best = np.flatnonzero(feasible)[moocore.is_nondominated(F[feasible], keep_weakly=False)]
+        best = best[np.argsort(F[best, -1], kind="stable")]
+        entered = self._enter(F[best], ids[best])
+        if self._volume is not None and len(entered):
+            self._volume.update(self._F, entered)
+        if self._wants_box:
+            self.fix_box()
+
+    def _enter(self, F: Array, ids: Ids) -> Array:
+        """Merges in a front of new designs, sorted like this one; returns what entered, (k, m)."""
+        # after those that are as good, so that of equal designs the one that came first is kept
+        at = np.searchsorted(self._F[:, -1], F[:, -1], side="right") + np.arange(len(F))
+        new = np.zeros(len(self._F) + len(F), dtype=np.bool_)
+        new[at] = True
+        merged_F, merged_ids = np.empty((len(new), F.shape[1])), np.empty(len(new), dtype=np.int64)
+        merged_F[new], merged_F[~new] = F, self._F
+        merged_ids[new], merged_ids[~new] = ids, self._ids
+        if F.shape[1] <= SWEPT_OBJECTIVES:
+            keep: Flags = moocore.is_nondominated(merged_F, keep_weakly=False)
+        else:
+            keep = np.empty(len(new), dtype=np.bool_)
+            keep[new], keep[~new] = confront(F, self._F)
+        self._F, self._ids = merged_F[keep], merged_ids[keep]
+        entered: Array = merged_F[keep & new]
+        return entered
+
+    def fix_box(self) -> None:
+        """Fixes the hypervolume's box from the front as it is; where that is too small, as soon as it is large enough.
+
+        Large enough is m + 1 designs; one for a single objective, whose front never has more. Later calls change
+        nothing.
+        """
+        self._wants_box = True
+        m = self._F.shape[1]
+        if self.box is None and self.size >= (m + 1 if m > 1 else 1):
+            self.box = box_around(self._F)
+            self._volume = Volume(self.box)
+            self._volume.update(self._F, self._F)
+
+    def hypervolume(self) -> float | None:
+        """Share of the box that the front dominates; None while there is no box.
+
+        It may come to exceed 1: designs better than the ideal of the day the box was fixed dominate more than the box.
+        It never falls, but for the last digits of rounding. Exact for up to three objectives, see `Volume`.
+        """
+        return None if self._volume is None else self._volume.value()
+
+
+def confront(new: Array, old: Array) -> tuple[Flags, Flags]:
+    """Two fronts against each other, each sorted by its last column.
+
+    Args:
+        new: (k, m).
+        old: (n, m).
+
+    Returns:
+        (k,): True where no old row equals or dominates the new one; (n,): True where no new row dominates the old one.
+    """
+    columns = np.ascontiguousarray(old.T)
+    new_stays, old_stays = np.ones(len(new), dtype=np.bool_), np.ones(len(old), dtype=np.bool_)
+    step = max(1, PAIRS // max(1, len(old)))
+    for start in range(0, len(new), step):
+        part = new[start : start + step]
+        # only rows up to the largest last figure can be as good, only those from the smallest can be as bad
+        end = int(np.searchsorted(columns[-1], part[-1, -1], side="right"))
+        stays = ~_every(np.less_equal, columns[:, :end], part).any(axis=1)
+        new_stays[start : start + step] = stays
+        part = part[stays]
+        if len(part):
+            begin = int(np.searchsorted(columns[-1], part[0, -1], side="left"))
+            old_stays[begin:] &= ~_every(np.greater_equal, columns[:, begin:], part).any(axis=0)
+    return new_stays, old_stays
+
+
+def _every(compare: np.ufunc, columns: Array, rows: Array) -> Flags:
+    """(k, n): where column j of (m, n) compares so with column j of (k, m), for every j."""
+    every: Flags = compare(columns[0], rows[:, :1])
+    for j in range(1, len(columns)):
+        every &= compare(columns[j], rows[:, j : j + 1])
+    return every

@@ -1,0 +1,84 @@
+"""Whatever is done to a study's text, it is read or refused with a key: no traceback, no silence."""
+
+from __future__ import annotations
+
+import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ridefront.errors import StudyError
+from ridefront.study import Study
+from ridefront.study.digest import figures_digest, plan_digest
+from ridefront.study.space import decode, parameters
+from study_texts import CORNER, ESTATE, read
+
+LINES = ESTATE.splitlines()
+SCRAPS = st.sampled_from(
+    [
+        "0", "-1", "1e308", "1e-320", "nan", "true", "[]", "{}", "[[1]]", '""', '" "', '"22"', '"22 N/mm"', '"1 kg"',
+        "'''a\nb'''", "1979-05-27", "07:32:00", "{ low = 1 }", "{ low = 1, high = 2 }", "{ choices = [] }",
+        '{ times = "front.spring_rate", low = 1, high = 2 }', '{ low = "1 N/mm", high = "2 N/mm", step = "0.3 N/mm" }',
+        '"front"', '"half-car"', '"comfort"', '["a", 1]', "99999999999999999999999999", "0x10", '"\\u0000"', '"²"',
+        '{ low = nan, high = inf }', '{ low = {}, high = [] }',
+    ]
+)  # fmt: skip
+MUTATIONS = st.one_of(
+    st.tuples(st.just("drop"), st.integers(0, len(LINES) - 1), st.just("")),
+    st.tuples(st.just("double"), st.integers(0, len(LINES) - 1), st.just("")),
+    st.tuples(st.just("value"), st.integers(0, len(LINES) - 1), SCRAPS),
+    st.tuples(st.just("key"), st.integers(0, len(LINES) - 1), st.sampled_from(["x", "mass", "name", '"a b"', "low"])),
+    st.tuples(st.just("line"), st.integers(0, len(LINES) - 1), st.text(max_size=12)),
+)
+
+
+def mutate(lines: list[str], kind: str, k: int, scrap: str) -> None:
+    """Spoil one line in place."""
+    k = min(k, len(lines) - 1)
+    head, equals, _ = lines[k].partition(" = ")
+    if kind == "drop":
+        lines.pop(k)
+    elif kind == "double":
+        lines.insert(k, lines[k])
+    elif kind == "value" and equals:
+        lines[k] = f"{head} = {scrap}"
+    elif kind == "key" and equals:
+        lines[k] = lines[k].replace(head, scrap, 1)
+    elif kind == "line":
+        lines[k] = scrap
+
+
+def read_or_refuse(text: str | bytes) -> Study | None:
+    """The study, or None where it is refused as it should be."""
+    try:
+        return read(text)
+    except StudyError as error:
+        lines = [mistake.line("study.toml") for mistake in error.mistakes]
+    assert lines
+    assert not any(len(line.splitlines()) > 1 for line in lines), lines
+    return None
+
+
+@settings(derandomize=True, max_examples=120, deadline=None)
+@given(st.lists(MUTATIONS, min_size=1, max_size=3))
+def test_spoilt_studies_are_read_or_refused(mutations: list[tuple[str, int, str]]) -> None:
+    lines = list(LINES)
+    for kind, k, scrap in mutations:
+        mutate(lines, kind, k, scrap)
+    study = read_or_refuse("\n".join(lines).encode("utf-8", "replace"))
+    if study is not None:
+        X = decode(study, np.full((2, len(study.variables)), 0.5))
+        assert all(np.all(np.isfinite(value)) for value in parameters(study, X).values())
+        assert figures_digest(study) != plan_digest(study)
+
+
+@settings(derandomize=True, max_examples=100, deadline=None)
+@given(st.sampled_from(CORNER.splitlines()), SCRAPS)
+def test_spoilt_corner_is_read_or_refused(line: str, scrap: str) -> None:
+    head, equals, _ = line.partition(" = ")
+    assert read_or_refuse(CORNER.replace(line, f"{head} = {scrap}" if equals else scrap).encode()) is None or equals
+
+
+@settings(derandomize=True, max_examples=60, deadline=None)
+@given(st.binary(max_size=60))
+def test_bytes_are_refused(content: bytes) -> None:
+    assert read_or_refuse(content) is None
