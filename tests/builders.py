@@ -83,7 +83,7 @@ def ride(
     at: int = 0,
     patch: float = 0.0,
     density: int = 1,
-    at_rest_damping: bool = False,
+    at_rest: bool = False,
     passes: int = PASSES,
 ) -> Ride:
     """Designs on a road at `speed`, m/s, under the load with index `at`: a half car where a wheelbase is given."""
@@ -91,7 +91,7 @@ def ride(
     state = at_rest_under(parameters, loads, at)
     wheelbase = float(parameters["wheelbase"][0]) if "wheelbase" in parameters else 0.0
     grid = condition_grid(road, speed, patch, wheelbase, density)
-    response = frequency_response(state, grid, at_rest_damping=at_rest_damping, passes=passes)
+    response = frequency_response(state, grid, at_rest=at_rest, passes=passes)
     return Ride(state, reference, parameters, response)
 
 

@@ -193,7 +193,7 @@ class _Bench:
             condition = self.study.conditions[c]
             base = self.standing(condition.load)
             response = frequency_response(
-                base.state, self.evaluator.grids[c], at_rest_damping=self.study.linearisation == "at-rest"
+                base.state, self.evaluator.grids[c], at_rest=self.study.linearisation == "at-rest"
             )
             self.rides[c] = Ride(base.state, base.reference, base.parameters, response)
         return self.rides[c]

@@ -20,8 +20,9 @@ from numpy.typing import NDArray
 
 import ridefront
 from ridefront.response import kernel_spectrum
-from ridefront.response.frequency import LANES, frequency_response
+from ridefront.response.frequency import frequency_response
 from ridefront.response.grid import Grid, condition_grid
+from ridefront.response.spectrum import LANES
 from ridefront.road import CLASSES, Road
 from ridefront.vehicle import Load, model_of
 from ridefront.vehicle.static import AtRest, at_rest

@@ -171,7 +171,9 @@ def test_a_misspelt_verb_is_answered_with_the_verbs(call: Call) -> None:
 
 
 @pytest.mark.parametrize(("number", "status"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
-def test_a_signal_leaves_a_folder_that_goes_on(small: Path, tmp_path: Path, number: signal.Signals, status: int) -> None:
+def test_a_signal_leaves_a_folder_that_goes_on(
+    small: Path, tmp_path: Path, number: signal.Signals, status: int
+) -> None:
     study = tmp_path / "long.toml"
     text = small.read_text(encoding="utf-8").replace("generations = 3", "generations = 400")
     study.write_text(text, encoding="utf-8")

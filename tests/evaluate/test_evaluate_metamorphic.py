@@ -96,7 +96,9 @@ def test_a_car_with_knees_and_friction_does_not_scale(real: Study) -> None:
     damping = [k for k, name in enumerate(smooth.criterion) if name == "damping_ratio"]
     assert np.all(rough.values[:, damping] < smooth.values[:, damping])
     travel = [k for k, name in enumerate(smooth.criterion) if name == "travel_rms"]
-    assert np.all(rough.values[:, travel] > 2 * smooth.values[:, travel])
+    grown = rough.values[:, travel] / smooth.values[:, travel]
+    assert np.median(grown) > 2, "less damping past the knee"
+    assert grown.min() > 1.3, "stops hold the rest back"
 
 
 def test_a_load_of_nothing_is_the_reference(real: Study) -> None:

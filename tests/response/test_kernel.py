@@ -22,7 +22,7 @@ from twins.vehicles import LOADS, grid_of, linear_car, real_car, rest
 
 Array = NDArray[np.float64]
 SIZES = [("quarter-car", 1), ("half-car", 2)]
-FIELDS = ("damping", "pumped_force", "travel", "travel_speed", "contact_force", "acceleration", "weighted")
+FIELDS = ("damping", "mean_travel", "wheel_rate", "travel", "travel_speed", "contact_force", "acceleration", "weighted")
 FIELDS_OF_PITCH = ("pitch", "pitch_weighted", "pitch_backrest")
 
 

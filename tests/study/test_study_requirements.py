@@ -143,6 +143,15 @@ def test_objectives_alike_whatever_their_combination_where_one_condition_counts(
     assert read(text.replace("speed = 20.0", "speed = [20.0, 30.0]")).objectives[1].measure.over == "worst"
 
 
+def test_objectives_under_two_loads_differ() -> None:
+    text = changed(
+        ESTATE,
+        ('criterion = "comfort"', 'criterion = "comfort"\nload = "two up"'),
+        ('criterion = "bump_reserve"', 'criterion = "comfort"\nload = "gross"'),
+    )
+    assert [item.measure.label for item in read(text).objectives][::2] == ["comfort (two up)", "comfort (gross)"]
+
+
 def test_objectives_at_two_places_differ() -> None:
     text = changed(
         ESTATE,
@@ -179,3 +188,14 @@ def test_quarter_car_has_its_own_places() -> None:
     assert mistake.allowed == '"ride_frequency.front"'
     (absent,) = find(changed(text, ("ride_frequency.front", "frequency_ratio")))
     assert absent.found == "a quarter-car has no frequency_ratio"
+
+
+def test_range_must_be_looked_at_where_it_stands() -> None:
+    ranged = changed(
+        ESTATE,
+        ('bump_travel = "105 mm"', 'bump_travel = { low = "90 mm", high = "110 mm" }'),
+        ("[present]", '[present]\nfront.bump_travel = "105 mm"'),
+    )
+    assert read(changed(ranged, ('"bump_reserve"', '"bump_reserve.front"'))).variables[2].path == "front.bump_travel"
+    (mistake,) = find(changed(ranged, ('"bump_reserve"', '"bump_reserve.rear"')))
+    assert mistake.key == "vehicle.front.bump_travel"

@@ -114,6 +114,13 @@ def test_decoded_values_lie_in_their_ranges(u: list[float]) -> None:
     assert 1.5 * x[0] <= x[3] <= 3.5 * x[0]
 
 
+@pytest.mark.parametrize("ends", ['low = 1, high = 3, scale = "log"', "low = 0.3, high = 0.9"])
+def test_ends_are_not_overshot_by_a_bit(ends: str) -> None:
+    study = read(changed(CORNER, (SPRING, f"spring_rate = {{ {ends} }}")))
+    variable = study.variables[0]
+    assert decode(study, np.array([[0.0], [1.0]])).tolist() == [[variable.low], [variable.high]]
+
+
 def test_bits_do_not_depend_on_company() -> None:
     study = read(ESTATE)
     U = np.random.default_rng(5).random((67, 5))

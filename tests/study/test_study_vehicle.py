@@ -90,6 +90,26 @@ def test_defaults_are_filled_in_for_what_is_there() -> None:
     assert "front.rebound_stop_progression" not in estate
 
 
+def test_range_takes_the_place_of_a_default() -> None:
+    study = read(changed(CORNER, ("damping = ", "bump_share = { low = 0.3, high = 0.5 }\ndamping = ")))
+    assert [variable.path for variable in study.variables] == ["front.spring_rate", "front.bump_share"]
+    assert "front.bump_share" not in study.fixed
+
+
+def test_highest_multiple_counts_against_axle_loads() -> None:
+    text = changed(
+        ESTATE,
+        ("front_share = 0.555", "kerb_axle_loads = [870, 170]"),
+        (MASS, ""),
+        ('unsprung_mass = "44 kg"', "unsprung_mass = { low = 40, high = 44 }"),
+        ('{ choices = ["42 kg", "58 kg"] }', '{ times = "front.unsprung_mass", low = 0.5, high = 2 }'),
+        ("rear.unsprung_mass = ", "front.unsprung_mass = 44\nrear.unsprung_mass = "),
+    )
+    (mistake,) = find(text)
+    assert (mistake.key, mistake.allowed) == ("vehicle.kerb_axle_loads[2]", "more than 176 kg")
+    assert read(changed(text, ("[870, 170]", "[870, 177]"))).variables[3].times == "front.unsprung_mass"
+
+
 def test_slopes_each_way_replace_damping() -> None:
     study = read(changed(CORNER, ('damping = "2000 N*s/m"', "damping_bump = 1500\ndamping_rebound = 3000")))
     assert "front.damping" not in study.fixed
@@ -174,6 +194,12 @@ def test_conditions_share_their_weight() -> None:
     ]  # fmt: skip
     assert [condition.weight for condition in conditions] == [0.225] * 4
     assert [condition.speed for condition in conditions[::2]] == [60 / 3.6, 25.0]
+
+
+def test_speeds_are_compared_as_speeds() -> None:
+    speeds = '["60 km/h", "90 km/h"]'
+    assert keys(changed(ESTATE, (speeds, '["90 km/h", 25]'))) == ["condition[1]", "condition[1]"]
+    assert len(read(changed(ESTATE, (speeds, '["25 km/h", 25]'))).conditions) == 4
 
 
 def test_names_may_hold_any_characters() -> None:

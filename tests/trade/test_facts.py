@@ -27,7 +27,7 @@ def on(
     vehicle: Vehicle, parameters: Parameters, letter: str, kmh: float, at: int = 0, *, at_rest: bool = False
 ) -> Ride:
     road = iso_road(letter)
-    return ride(parameters, road, kmh * KMH, loads=vehicle.loads, at=at, patch=0.12, at_rest_damping=at_rest)
+    return ride(parameters, road, kmh * KMH, loads=vehicle.loads, at=at, patch=0.12, at_rest=at_rest)
 
 
 def scaled(vehicle: Vehicle, factors: Array, *keys: str) -> Parameters:
@@ -69,7 +69,7 @@ def test_too_soft_for_the_load_is_harsher(vehicle: Vehicle) -> None:
     touch = vehicle.parameters["rear.bump_clearance"] / vehicle.parameters["rear.stop_ratio"]
     assert gross.state.travel[0, 1] > touch[0] > gross.state.travel[1, 1]
     back = vehicle.seats[1]
-    assert figure(gross, "comfort", back)[0] > 1.3 * figure(gross, "comfort", back)[1]
+    assert figure(gross, "comfort", back)[0] > 1.15 * figure(gross, "comfort", back)[1]
     two_up = on(vehicle, soft_and_stiff, "C", 60)
     assert figure(two_up, "comfort", back)[0] < figure(two_up, "comfort", back)[1]
 
@@ -187,19 +187,19 @@ def test_dampers_at_rest_mislead() -> None:
     """
     figures = []
     for at_rest in (True, False):
-        road = ride(ESTATE.parameters, iso_road("D"), 40 * KMH, loads=ESTATE.loads, at_rest_damping=at_rest)
+        road = ride(ESTATE.parameters, iso_road("D"), 40 * KMH, loads=ESTATE.loads, at_rest=at_rest)
         figures.append(float(figure(road, "comfort", driver(ESTATE))[0]))
     assert figures == pytest.approx([1.32, 1.07], abs=0.005)
 
 
 def test_springs_on_their_stops_matter_to_road_holding() -> None:
     """Estate, gross, class B at 80 km/h: without the stop that it sits on, the rear's dynamic load coefficient would
-    come out 22 % low (first reckoned: 23 %).
+    come out 21 % low (first reckoned with the stop's whole slope: 23 %; on this road the wheel leaves it now and then).
     """
     with_stop = on(ESTATE, ESTATE.parameters, "B", 80, at=1)
     without = on(ESTATE, scaled(ESTATE, np.array([0.0]), "bump_stop_rate"), "B", 80, at=1)
     pair = [float(figure(r, "dynamic_load_coefficient", "rear")[0]) for r in (with_stop, without)]
-    assert pair[1] / pair[0] - 1 == pytest.approx(-0.225, abs=0.01)
+    assert pair[1] / pair[0] - 1 == pytest.approx(-0.21, abs=0.01)
     front = [float(figure(r, "dynamic_load_coefficient", "front")[0]) for r in (with_stop, without)]
     assert front[1] == pytest.approx(front[0], rel=0.02)  # the front does not sit on its stops
 

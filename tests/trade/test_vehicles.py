@@ -129,7 +129,7 @@ def test_damping(case: tuple[Vehicle, Expected]) -> None:
     """At rest the mean of bump and rebound slope, friction left out; on the road knees lower and friction raises it."""
     vehicle, expected = case
     design = on_b80(vehicle)
-    at_rest = ride(vehicle.parameters, iso_road("B"), 80 * KMH, loads=vehicle.loads, patch=0.12, at_rest_damping=True)
+    at_rest = ride(vehicle.parameters, iso_road("B"), 80 * KMH, loads=vehicle.loads, patch=0.12, at_rest=True)
     assert both(at_rest, "damping_ratio") == pytest.approx(expected.damping_at_rest, abs=0.0055)
     assert both(design, "damping_ratio") == pytest.approx(expected.damping, abs=0.0055)
 

@@ -13,9 +13,11 @@ Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 
-def amplitudes(state: AtRest, damping: Array, grid: Grid) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
+def amplitudes(
+    state: AtRest, damping: Array, grid: Grid, rate: Array | None = None
+) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
     """Motions, travels and dynamic contact forces per metre of road, (n, n_freq, motions | corners | corners)."""
-    eq = equations_of_motion(state, damping)
+    eq = equations_of_motion(state, damping, rate)
     w = grid.omega[np.newaxis, :, np.newaxis, np.newaxis]
     corners = damping.shape[1]
     lag = np.exp(-1j * grid.omega[:, np.newaxis] * np.array([0.0, grid.lag])[:corners])
@@ -25,13 +27,13 @@ def amplitudes(state: AtRest, damping: Array, grid: Grid) -> tuple[ComplexArray,
     motions = len(state.model.motions)
     body, wheels = q[..., :motions], q[..., motions:]
     above = np.einsum("ncm,nfm->nfc", eq.G, body)
-    rate = state.tyre_rate[:, np.newaxis] + 1j * grid.omega[:, np.newaxis] * state.tyre_damping[:, np.newaxis]
-    return body, wheels - above, rate * (lag - wheels)
+    tyres = state.tyre_rate[:, np.newaxis] + 1j * grid.omega[:, np.newaxis] * state.tyre_damping[:, np.newaxis]
+    return body, wheels - above, tyres * (lag - wheels)
 
 
-def mean_squares(state: AtRest, damping: Array, grid: Grid) -> dict[str, Array]:
+def mean_squares(state: AtRest, damping: Array, grid: Grid, rate: Array | None = None) -> dict[str, Array]:
     """Figures by the names of `FrequencyResponse`; pitch figures only for a half car."""
-    body, travel, contact = amplitudes(state, damping, grid)
+    body, travel, contact = amplitudes(state, damping, grid, rate)
     w, power = grid.omega, grid.power
     wk, we, wc = grid.weightings
 

@@ -22,7 +22,7 @@ def test_axles_ride_alone(speed: float) -> None:
     for c, axle in enumerate(AXLES):
         state = at_rest(car, model_of("quarter-car", axle), UNLADEN, 0)[0]
         quarter = frequency_response(state, grid_of("quarter-car", speed), passes=8)
-        for name in ("damping", "pumped_force", "travel", "travel_speed", "contact_force"):
+        for name in ("damping", "mean_travel", "wheel_rate", "travel", "travel_speed", "contact_force"):
             np.testing.assert_allclose(getattr(half, name)[:, c], getattr(quarter, name)[:, 0], rtol=1e-8)
         # The end of the body above the axle moves as the quarter car's mass does.
         x = at_rest(car, model_of("half-car"), UNLADEN, 0)[0].body.x[:, c]
@@ -53,7 +53,7 @@ def test_wheelbase_filters_heave_and_pitch() -> None:
     for j in range(6):
         m, m_u = state.body.corner_mass[j, 0], state.unsprung_mass[j, 0]
         w = grid.omega
-        s = state.wheel_rate[j, 0] + 1j * w * half.damping[j, 0]
+        s = half.wheel_rate[j, 0] + 1j * w * half.damping[j, 0]
         t = state.tyre_rate[j, 0] + 1j * w * state.tyre_damping[j, 0]
         z = s * t / ((s - w**2 * m) * (s + t - w**2 * m_u) - s * s)
         square = w**4 * np.abs(z) ** 2 * grid.power

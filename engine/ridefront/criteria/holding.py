@@ -20,16 +20,14 @@ def wheel_lift_off(ride: Ride, place: Place) -> Array:
 
 
 def damping_ratio(ride: Ride, place: Place) -> Array:
-    """c/(2√(k m_c)), c linearised for this road, k the wheel rate with engaged stops, m_c the corner's sprung mass;
-    (n,), 1.
-    """
+    """c/(2√(k m_c)), damping c and wheel rate k linearised for this road, m_c the corner's sprung mass; (n,), 1."""
     c = place.at
-    critical = 2 * np.sqrt(ride.state.wheel_rate[:, c] * ride.state.corner_mass[:, c])
+    critical = 2 * np.sqrt(ride.response.wheel_rate[:, c] * ride.state.corner_mass[:, c])
     return np.asarray(ride.response.damping[:, c] / critical)
 
 
 def hop_damping_ratio(ride: Ride, place: Place) -> Array:
-    """c/(2√((k + k_t) m_u)), c linearised for this road, the tyre's own damping left out; (n,), 1."""
+    """c/(2√((k + k_t) m_u)), c and k linearised for this road, the tyre's own damping left out; (n,), 1."""
     c = place.at
-    stiffness = ride.state.wheel_rate[:, c] + ride.state.tyre_rate[:, c]
+    stiffness = ride.response.wheel_rate[:, c] + ride.state.tyre_rate[:, c]
     return np.asarray(ride.response.damping[:, c] / (2 * np.sqrt(stiffness * ride.state.unsprung_mass[:, c])))

@@ -115,7 +115,7 @@ _ROWS = (
     ),
     Criterion(
         "bump_reserve", travel.bump_reserve, "m", "mm", "large", "corner", "condition", "worst", 0.02,
-        "travel left before the end of bump, after static travel, jacking and the largest travel of that road",
+        "travel left before the end of bump, after mean travel and the largest travel of that road",
         needs=("bump_travel",),
     ),
     Criterion(

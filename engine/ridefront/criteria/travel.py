@@ -51,20 +51,18 @@ def _one_sided_peak(ride: Ride, place: Place) -> Array:
     return sigma * peak_factor(crossings)
 
 
-def jacking(ride: Ride, place: Place) -> Array:
-    """-E[F_damper]/k: mean travel that unequal bump and rebound damping pumps, bump positive; (n,), m."""
-    return -ride.response.pumped_force[:, place.at] / ride.state.wheel_rate[:, place.at]
-
-
 def bump_reserve(ride: Ride, place: Place) -> Array:
-    """bump travel - static travel - jacking - one-sided peak: travel left before the end of bump; (n,), m."""
+    """bump travel - mean travel - one-sided peak: travel left before the end of bump; (n,), m.
+
+    Mean travel is the static travel, and what unequal damping pumps (jacking) and stops push back.
+    """
     assert ride.state.bump_travel is not None, "bump_reserve needs bump_travel"
-    used = ride.state.travel[:, place.at] + jacking(ride, place) + _one_sided_peak(ride, place)
-    return ride.state.bump_travel[:, place.at] - used
+    mean = ride.response.mean_travel[:, place.at]
+    return ride.state.bump_travel[:, place.at] - mean - _one_sided_peak(ride, place)
 
 
 def rebound_reserve(ride: Ride, place: Place) -> Array:
-    """rebound travel + static travel + jacking - one-sided peak: travel left before the end of rebound; (n,), m."""
+    """rebound travel + mean travel - one-sided peak: travel left before the end of rebound; (n,), m."""
     assert ride.state.rebound_travel is not None, "rebound_reserve needs rebound_travel"
-    gained = ride.state.travel[:, place.at] + jacking(ride, place)
-    return ride.state.rebound_travel[:, place.at] + gained - _one_sided_peak(ride, place)
+    mean = ride.response.mean_travel[:, place.at]
+    return ride.state.rebound_travel[:, place.at] + mean - _one_sided_peak(ride, place)

@@ -148,7 +148,7 @@ def _centre(ahead: float) -> str:
 
 def cost(study: Study) -> str:
     """What a run asks for, in a line. The time is an estimate: nobody has run this study on this machine yet."""
-    from ridefront.response.frequency import PASSES
+    from ridefront.response.linearise import PASSES
 
     designs = study.search.sample + study.search.population * study.search.generations
     linear = study.linearisation == "at-rest"

@@ -106,9 +106,9 @@ def _note(X, a, j, D, K, T, z, r, w2, q, full):
     """Add an axle's travel, its speed and the dynamic contact force; z of the body above it, r of the road."""
     u = _mul(_add(_mul(T, r), _mul(K, z)), D)
     s = _abs2(_sub(u, z)) * q
+    X[a + _S2, j] += s
     X[a + _W2, j] += s * w2
     if full:
-        X[a + _S2, j] += s
         X[a + _N2, j] += _abs2(_mul(T, _sub(r, u))) * q
 
 
@@ -137,7 +137,7 @@ def respond(axles, lanes, figures, P, grid, out):
     Args:
         axles: tuple whose length is the number of axles, 1 or 2.
         lanes: tuple whose length is the number of designs side by side.
-        figures: empty tuple for the speed of travel alone (linearisation), one entry for everything.
+        figures: empty tuple for travel and its speed alone (linearisation), one entry for everything.
         P: (blocks, rows, lanes); grid: (n_freq, 7); out: (blocks, figures, lanes), written.
     """
     A = len(axles)

@@ -36,13 +36,15 @@ class Equations:
     G: Array
 
 
-def equations_of_motion(state: AtRest, damping: Array) -> Equations:
+def equations_of_motion(state: AtRest, damping: Array, rate: Array | None = None) -> Equations:
     """The linear equations about a state of rest.
 
     Args:
         state: n designs at rest.
         damping: linear damping of each corner, (n, corners), N·s/m.
+        rate: linear rate of each corner, (n, corners), N/m; the slope at rest unless given.
     """
+    rate = state.wheel_rate if rate is None else rate
     n, corners = state.wheel_rate.shape
     motions = len(state.model.motions)
     size = motions + corners
@@ -58,7 +60,7 @@ def equations_of_motion(state: AtRest, damping: Array) -> Equations:
         row[:, :motions] = -G[:, c]
         row[:, motions + c] = 1.0
         square = row[:, :, np.newaxis] * row[:, np.newaxis, :]
-        K += state.wheel_rate[:, c, np.newaxis, np.newaxis] * square
+        K += rate[:, c, np.newaxis, np.newaxis] * square
         C += damping[:, c, np.newaxis, np.newaxis] * square
         w = motions + c
         M[:, w, w] = state.unsprung_mass[:, c]

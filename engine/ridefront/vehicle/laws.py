@@ -22,6 +22,7 @@ Array = NDArray[np.float64]
 
 _ROOT_2PI = float(np.sqrt(2 * np.pi))
 _INVERSE_STEPS = 80
+_MEAN_STEPS = 30
 
 
 @dataclass(frozen=True)
@@ -71,32 +72,54 @@ class Law:
             total = total + share * h.rate + 2 * h.growth * depth
         return total
 
-    def mean_slope(self, sigma: Array) -> Array:
-        """Slope (n, corners) of the best linear law when x is Gaussian with mean 0 and deviation `sigma` (n, corners).
+    def mean_slope(self, sigma: Array, mean: Array | float = 0.0) -> Array:
+        """Slope (n, corners) of the best linear law when x is Gaussian with that mean and deviation (n, corners).
 
-        Statistical linearisation, E[F x]/σ² = E[F'(x)]: a hinge adds its rate times the share of time beyond its start,
-        and its growth times twice the mean depth.
+        Statistical linearisation, E[F (x - mean)]/σ² = E[F'(x)]: a hinge adds its rate times the share of time beyond
+        its start, and its growth times twice the mean depth.
         """
-        total = self.slope
-        for h in self.hinges:
-            beyond = ndtr(-h.start / sigma)
-            total = total + h.rate * beyond
-            if np.any(h.growth):
-                total = total + 2 * h.growth * _mean_depth(h.start, sigma, beyond)
-        return total
+        return self._mean(sigma, mean)[1]
 
-    def mean_force(self, sigma: Array) -> Array:
-        """Mean force (n, corners), N, when x is Gaussian with mean 0 and deviation `sigma`: what one-sided hinges
-        pump.
-        """
-        total = np.zeros_like(sigma)
+    def mean_force(self, sigma: Array, mean: Array | float = 0.0) -> Array:
+        """Mean force (n, corners), N, when x is Gaussian with that mean and deviation: one-sided hinges pump."""
+        return self._mean(sigma, mean)[0]
+
+    def _mean(self, sigma: Array, mean: Array | float) -> tuple[Array, Array]:
+        """Mean force and mean slope, which share what they are made of."""
+        force = self.slope * mean + np.zeros_like(sigma)
+        slope = self.slope
         for h in self.hinges:
-            beyond = ndtr(-h.start / sigma)
-            mean = h.rate * _mean_depth(h.start, sigma, beyond)
+            start = h.start - h.sign * mean
+            ratio = start / sigma
+            beyond = ndtr(-ratio)
+            density = sigma * np.exp(-0.5 * ratio * ratio) / _ROOT_2PI
+            depth = density - start * beyond  # E[max(0, x - start)]
+            slope = slope + h.rate * beyond
+            pushed = h.rate * depth
             if np.any(h.growth):
-                mean = mean + h.growth * _mean_square_depth(h.start, sigma, beyond)
-            total = total + h.sign * mean
-        return total
+                slope = slope + 2 * h.growth * depth
+                pushed = pushed + h.growth * (sigma * sigma * beyond - start * depth)  # E[max(0, x - start)²]
+            force = force + h.sign * pushed
+        return force, slope
+
+    def mean_inverse(self, force: Array, sigma: Array, guess: Array) -> Array:
+        """Mean x (n, corners) of a Gaussian x with deviation `sigma` for which the mean force is `force`.
+
+        Newton's method; the mean force of a law that rises is smooth and rises. A design that has arrived is frozen, so
+        that its bits do not depend on its neighbours; NaN where it does not arrive.
+        """
+        if not self.hinges:
+            return force / np.where(self.slope > 0, self.slope, np.nan)
+        tolerance = 1e-10 * (np.abs(force) + 1.0)
+        mean = guess
+        for _ in range(_MEAN_STEPS):
+            found, slope = self._mean(sigma, mean)
+            error = found - force
+            arrived = ~(np.abs(error) > tolerance)
+            if arrived.all():
+                return mean
+            mean = np.where(arrived, mean, mean - error / slope)
+        return np.where(arrived, mean, np.nan)
 
     @property
     def linear(self) -> bool:
@@ -130,18 +153,6 @@ class Law:
             inside = (step >= low) & (step <= high)
             x = np.where(arrived, x, np.where(inside, step, 0.5 * (low + high)))
         return np.where(np.abs(self.force(x) - force) <= 1e3 * tolerance, x, np.nan)
-
-
-def _mean_depth(start: Array, sigma: Array, beyond: Array) -> Array:
-    """E[max(0, x - start)] of a Gaussian x with mean 0."""
-    ratio = start / sigma
-    return sigma * np.exp(-0.5 * ratio * ratio) / _ROOT_2PI - start * beyond
-
-
-def _mean_square_depth(start: Array, sigma: Array, beyond: Array) -> Array:
-    """E[max(0, x - start)²] of a Gaussian x with mean 0."""
-    ratio = start / sigma
-    return (sigma * sigma + start * start) * beyond - start * sigma * np.exp(-0.5 * ratio * ratio) / _ROOT_2PI
 
 
 def friction_force(w: Array, level: Array, speed: Array) -> Array:

@@ -32,7 +32,8 @@ class AtRest:
         tyre_rate, tyre_damping: (n, corners), N/m, N·s/m.
         unsprung_mass: (n, corners), kg.
         contact_force: static, unsprung weight included, (n, corners), N.
-        speed_law: the dampers.
+        travel_law: springs and stops, from the reference position; speed_law: the dampers.
+        extra: static force beyond the reference load's that the travel law carries, (n, corners), N.
         friction, friction_speed: (n, corners), N, m/s.
         bump_travel, rebound_travel: from the reference position to the end, (n, corners), m; None where not given.
         possible: (n,), whether this design can stand under this load at all.
@@ -48,7 +49,9 @@ class AtRest:
     tyre_damping: Array
     unsprung_mass: Array
     contact_force: Array
+    travel_law: Law
     speed_law: Law
+    extra: Array
     friction: Array
     friction_speed: Array
     bump_travel: Array | None
@@ -103,7 +106,9 @@ def at_rest(parameters: Parameters, model: Model, loads: tuple[Load, ...], refer
                 tyre_sink=extra / quantity["tyre_rate"],
                 wheel_rate=springs.slope_at(travel),
                 contact_force=contact,
+                travel_law=springs,
                 speed_law=dampers,
+                extra=extra,
                 bump_travel=per_corner(parameters, model.axles, "bump_travel"),
                 rebound_travel=per_corner(parameters, model.axles, "rebound_travel"),
                 possible=possible,
