@@ -13,8 +13,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from ridefront.criteria import CRITERIA
 from ridefront.criteria.ride import BODY, VEHICLE, Place, Ride
-from ridefront.response.frequency import PASSES, frequency_response
+from ridefront.response.frequency import frequency_response
 from ridefront.response.grid import condition_grid
+from ridefront.response.linearise import PASSES
 from ridefront.road import CLASSES, Road
 from ridefront.vehicle import Load, Seat, model_of
 from ridefront.vehicle.static import AtRest, at_rest

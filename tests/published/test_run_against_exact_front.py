@@ -1,8 +1,8 @@
 """A whole run's front against the exact Pareto set of the quarter car on white-noise road velocity.
 
 Gobbi M., Mastinu G., Analytical description and optimization of the dynamic behaviour of passively suspended road
-vehicles, J. Sound and Vibration 245(3) (2001) 457-481, doi 10.1006/jsvi.2001.3591 (abstract seen; the formulas below are
-derived, and checked against the engine in test_quarter_car_white_noise.py).
+vehicles, J. Sound and Vibration 245(3) (2001) 457-481, doi 10.1006/jsvi.2001.3591 (abstract seen; the formulas below
+are derived, and checked against the engine in test_quarter_car_white_noise.py).
 
 With ms, mu the sprung and unsprung mass, M their sum, ks, c spring and damper, kt the tyre, and W the road's intensity:
 
@@ -14,8 +14,8 @@ With ms, mu the sprung and unsprung mass, M their sum, ks, c spring and damper, 
     ks = limit joins, from the damping of least acceleration ks √(M/kt) up to the curve
     with travel as a third objective: all (ks, c) with such ks on or above that curve
 
-The road is class C on a band so wide that its velocity is white for the vehicle; what the band still cuts off from the tyre
-force at its upper end is stated as the tolerance.
+The road is class C on a band so wide that its velocity is white for the vehicle; what the band still cuts off from the
+tyre force at its upper end is stated as the tolerance.
 """
 
 from __future__ import annotations

@@ -148,12 +148,19 @@ def test_stops_against_slow_iteration() -> None:
     for j in range(4):
         sigma_s, sigma_w = np.sqrt(found.travel[j, 0]), np.sqrt(found.travel_speed[j, 0])
         knee = car["front.knee_speed"][j] / car["front.damper_ratio"][j]
-        pumped = expected(lambda w, j=j: damper_force(car, j, "front", w), float(sigma_w), [-knee, knee])
 
-        def mean_force(m: float, j: int = j, sigma: float = float(sigma_s)) -> float:
-            return expected(lambda x: travel_force(car, j, "front", m + x), sigma, stops(car, j, "front", m))
+        def damper(w: float, j: int = j) -> float:
+            return damper_force(car, j, "front", w)
 
-        mean = brentq(lambda m: mean_force(m) + pumped - state.extra[j, 0], -0.2, 0.2, xtol=1e-12)
+        pumped = expected(damper, float(sigma_w), [-knee, knee])
+
+        def missing(m: float, j: int = j, sigma: float = float(sigma_s), pumped: float = pumped) -> float:
+            def force(x: float) -> float:
+                return travel_force(car, j, "front", m + x)
+
+            return expected(force, sigma, stops(car, j, "front", m)) + pumped - float(state.extra[j, 0])
+
+        mean = brentq(missing, -0.2, 0.2, xtol=1e-12)
         assert found.mean_travel[j, 0] == pytest.approx(mean, abs=1e-7)
 
         def turning(x: float, j: int = j, m: float = mean) -> float:

@@ -85,7 +85,8 @@ def linearise(state: AtRest, grid: Grid, passes: int = PASSES) -> Linear:
 def _secant(used1: Array, found1: Array, used2: Array, found2: Array) -> Array:
     """Where a map of rates meets itself, on the line through two of its points in logarithms.
 
-    A stop that is met often makes the corner stiffer, which moves it less, and so on: plain iteration may go to and fro.
+    A stop that is met often makes the corner stiffer, which moves it less, and so on: plain iteration may go to and
+    fro.
     """
     apart = np.log(used2 / used1)
     told = np.abs(apart) > 1e-6
