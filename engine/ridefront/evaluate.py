@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from ridefront.criteria import CRITERIA, Criterion
 from ridefront.criteria.combine import over_conditions, worst_of
 from ridefront.criteria.ride import Place, Ride, Standing
-from ridefront.response.frequency import frequency_response
+from ridefront.response.frequency import frequency_responses
 from ridefront.response.grid import Grid, condition_grid
 from ridefront.study.model import Measure, Study
 from ridefront.study.space import parameters
@@ -189,14 +189,18 @@ class _Bench:
         return Standing(self.states[load], self.states[self.study.reference], self.parameters)
 
     def ride(self, c: int) -> Ride:
-        if c not in self.rides:
-            condition = self.study.conditions[c]
-            base = self.standing(condition.load)
-            response = frequency_response(
-                base.state, self.evaluator.grids[c], at_rest=self.study.linearisation == "at-rest"
-            )
-            self.rides[c] = Ride(base.state, base.reference, base.parameters, response)
+        if not self.rides:
+            self._respond()
         return self.rides[c]
+
+    def _respond(self) -> None:
+        """Rides in every condition, worked out together."""
+        bases = [self.standing(condition.load) for condition in self.study.conditions]
+        responses = frequency_responses(
+            [base.state for base in bases], self.evaluator.grids, at_rest=self.study.linearisation == "at-rest"
+        )
+        for c, (base, response) in enumerate(zip(bases, responses, strict=True)):
+            self.rides[c] = Ride(base.state, base.reference, base.parameters, response)
 
     def measure(self, measure: Measure) -> Array:
         """One measure (n,), SI."""

@@ -11,7 +11,7 @@ from ridefront.report.compromises import Setups, compromises
 from ridefront.report.pictures import front_figure, save
 from ridefront.report.words import Table, measure, measured_in, number, quantity, unit
 from ridefront.results.names import FRONT, FRONT_PIECES
-from ridefront.results.read import read_evaluations, read_front, read_front_pieces
+from ridefront.results.read import read_evaluations, read_front, read_front_pieces, read_present
 from ridefront.study.model import Study
 from ridefront.vehicle.laws import Array
 
@@ -32,8 +32,7 @@ def present_setup(study: Study, folder: Path) -> Setups | None:
     """The present setup's row of a run, or None where the study has none."""
     if study.present is None:
         return None
-    evaluated = read_evaluations(folder)
-    return setups(study, evaluated[evaluated["stage"] == "present"])
+    return setups(study, read_present(folder))
 
 
 def table_after_run(study: Study, folder: Path) -> Table | None:

@@ -5,7 +5,8 @@ Exact for the linear model; how the real vehicle becomes a linear one is `linear
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -13,7 +14,9 @@ from ridefront.response.grid import Grid
 from ridefront.response.linearise import PASSES, Linear, linearise, mean_travel
 from ridefront.response.spectrum import mean_squares
 from ridefront.vehicle.laws import Array
-from ridefront.vehicle.static import AtRest
+from ridefront.vehicle.static import AtRest, stacked
+
+AXLE_FIGURES = 3  # mean squares of each axle that the kernel gives first
 
 
 @dataclass(frozen=True)
@@ -49,39 +52,49 @@ class FrequencyResponse:
 
 
 def frequency_response(state: AtRest, grid: Grid, *, at_rest: bool = False, passes: int = PASSES) -> FrequencyResponse:
-    """Response of designs at rest under one load to one road at one speed.
+    """Response of designs at rest under one load to one road at one speed; see `frequency_responses`."""
+    return frequency_responses([state], [grid], at_rest=at_rest, passes=passes)[0]
+
+
+def frequency_responses(
+    states: Sequence[AtRest], grids: Sequence[Grid], *, at_rest: bool = False, passes: int = PASSES
+) -> list[FrequencyResponse]:
+    """Responses of the same designs in several conditions; worked out together, because that is quicker.
 
     Args:
-        state: n designs.
-        grid: of the condition.
+        states: n designs at rest, under the load of each condition.
+        grids: of the conditions.
         at_rest: take springs and stops by their slope at rest, dampers by the mean of their two slopes at rest, and
             leave friction out, instead of statistical linearisation.
         passes: for checks of convergence.
 
     Returns:
-        Mean squares; a design that cannot stand under this load, or whose figures overflow, has NaN somewhere.
+        Mean squares for each condition; a design that cannot stand under a load, or whose figures overflow, has NaN
+        somewhere.
     """
+    state = stacked(states)
     with np.errstate(all="ignore"):
         if at_rest:
             linear = Linear(state.wheel_rate, state.speed_law.slope_at(np.zeros_like(state.friction)))
         else:
-            linear = linearise(state, grid, passes)
-        figures = mean_squares(state, linear.rate, linear.damping, grid, full=True)
+            linear = linearise(state, grids, passes)
+        figures = mean_squares(state, linear.rate, linear.damping, grids, full=True)
         corners = linear.damping.shape[1]
-        axle = [[figures[3 * c + k] for c in range(corners)] for k in range(3)]
-        travel, speed, contact = (np.ascontiguousarray(np.stack(part, axis=1)) for part in axle)
+        travel, speed, contact = (
+            np.stack([figures[3 * c + k] for c in range(corners)], axis=1) for k in range(AXLE_FIGURES)
+        )
         pumped = state.speed_law.mean_force(np.sqrt(speed))
         if at_rest:
             mean = state.travel - pumped / state.wheel_rate
         else:
             mean = mean_travel(state, pumped, np.sqrt(travel), state.travel)
-    body = figures[3 * corners :]
+    body = figures[AXLE_FIGURES * corners :]
     none = np.zeros_like(body[0])
     if corners == 1:
         plain, weighted, rest = [body[0], none, none], [body[1], none, none], [none, none, none]
     else:
-        plain, weighted, rest = body[0:3], body[3:6], body[6:9]
-    return FrequencyResponse(
+        plain, weighted, rest = list(body[0:3]), list(body[3:6]), list(body[6:9])
+    whole = FrequencyResponse(
         wheel_rate=linear.rate,
         damping=linear.damping,
         pumped_force=pumped,
@@ -94,5 +107,13 @@ def frequency_response(state: AtRest, grid: Grid, *, at_rest: bool = False, pass
         pitch=rest[0],
         pitch_weighted=rest[1],
         pitch_backrest=rest[2],
-        grid=grid,
+        grid=grids[0],
     )
+    n = len(mean) // len(grids)
+    return [_part(whole, slice(k * n, (k + 1) * n), grid) for k, grid in enumerate(grids)]
+
+
+def _part(whole: FrequencyResponse, rows: slice, grid: Grid) -> FrequencyResponse:
+    """The rows of one condition."""
+    arrays = {item.name: getattr(whole, item.name)[rows] for item in fields(whole) if item.name != "grid"}
+    return FrequencyResponse(grid=grid, **arrays)

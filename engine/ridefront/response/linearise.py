@@ -19,6 +19,7 @@ memory).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -48,26 +49,27 @@ class Linear:
     damping: Array
 
 
-def linearise(state: AtRest, grid: Grid, passes: int = PASSES) -> Linear:
-    """The statistically linearised vehicle on one road at one speed.
+def linearise(state: AtRest, grids: Sequence[Grid], passes: int = PASSES) -> Linear:
+    """The statistically linearised vehicles on some roads at some speeds.
 
     Args:
-        state: n designs at rest under one load.
-        grid: of the condition.
+        state: designs at rest, condition after condition, as in `mean_squares`.
+        grids: of the conditions.
         passes: for checks of convergence.
     """
     still = np.zeros_like(state.friction)
     if state.speed_law.linear_in_mean and not np.any(state.friction) and not state.travel_law.hinges:
         return Linear(state.wheel_rate, state.speed_law.mean_slope(np.ones_like(state.friction)))
     damping = np.maximum(state.speed_law.slope_at(still), _LEAST_DAMPING)
-    sigma_w = np.sqrt(0.5 * state.tyre_rate * grid.intensity / damping)
-    sigma_s = np.sqrt(0.5 * grid.intensity * (state.corner_mass + state.unsprung_mass) / damping)
+    intensity = np.repeat([grid.intensity for grid in grids], len(damping) // len(grids))[:, np.newaxis]
+    sigma_w = np.sqrt(0.5 * state.tyre_rate * intensity / damping)
+    sigma_s = np.sqrt(0.5 * intensity * (state.corner_mass + state.unsprung_mass) / damping)
     power = np.full_like(damping, -0.5)
     linear, mean = _fitting(state, damping, sigma_w, sigma_s, power, state.travel)
     corners = range(damping.shape[1])
     before = (linear, linear, sigma_w)
     for k in range(passes):
-        figures = mean_squares(state, linear.rate, linear.damping, grid, full=False)
+        figures = mean_squares(state, linear.rate, linear.damping, grids, full=False)
         sigma_s = np.sqrt(np.stack([figures[3 * c] for c in corners], axis=1))
         sigma_w = np.sqrt(np.stack([figures[3 * c + 1] for c in corners], axis=1))
         if k > 0:

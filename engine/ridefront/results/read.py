@@ -10,7 +10,7 @@ import pyarrow as pa
 
 from ridefront.errors import ResultError
 from ridefront.results.columns import PANDAS_ATTRS
-from ridefront.results.names import EVALUATIONS, FRONT, FRONT_PIECES, PROGRESS_FILE, part_index
+from ridefront.results.names import EVALUATIONS, FRONT, FRONT_PIECES, PROGRESS_FILE, part_index, part_name
 from ridefront.results.tables import read_table
 
 
@@ -66,6 +66,19 @@ def read_evaluations(path: str | Path) -> pd.DataFrame:
     tables = [read_table(parts[0])]
     tables += [read_table(part, tables[0].schema) for part in parts[1:]]
     return to_frame(pa.concat_tables(tables).unify_dictionaries())
+
+
+def read_present(path: str | Path) -> pd.DataFrame:
+    """The present setup's row of a run, which is the first that it evaluates; empty where the study has none.
+
+    Args:
+        path: the run's folder.
+
+    Raises:
+        ResultError: as `read_evaluations`.
+    """
+    frame = to_frame(read_table(Path(path) / EVALUATIONS / part_name(0)))
+    return frame[frame["stage"] == "present"]
 
 
 def to_frame(table: pa.Table) -> pd.DataFrame:

@@ -12,6 +12,7 @@ Smooth friction is the one law that is not made of hinges; its closed form stand
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -78,7 +79,12 @@ class Law:
         Statistical linearisation, E[F (x - mean)]/σ² = E[F'(x)]: a hinge adds its rate times the share of time beyond
         its start, and its growth times twice the mean depth.
         """
-        return self._mean(sigma, mean)[1]
+        total = self.slope
+        for h in self.hinges:
+            if np.any(h.growth):
+                return self._mean(sigma, mean)[1]
+            total = total + h.rate * ndtr((h.sign * mean - h.start) / sigma)
+        return total
 
     def mean_force(self, sigma: Array, mean: Array | float = 0.0) -> Array:
         """Mean force (n, corners), N, when x is Gaussian with that mean and deviation: one-sided hinges pump."""
@@ -110,7 +116,7 @@ class Law:
         """
         if not self.hinges:
             return force / np.where(self.slope > 0, self.slope, np.nan)
-        tolerance = 1e-10 * (np.abs(force) + 1.0)
+        tolerance = 1e-9 * (np.abs(force) + 1.0)
         mean = guess
         for _ in range(_MEAN_STEPS):
             found, slope = self._mean(sigma, mean)
@@ -153,6 +159,23 @@ class Law:
             inside = (step >= low) & (step <= high)
             x = np.where(arrived, x, np.where(inside, step, 0.5 * (low + high)))
         return np.where(np.abs(self.force(x) - force) <= 1e3 * tolerance, x, np.nan)
+
+
+def stacked(laws: Sequence[Law]) -> Law:
+    """Laws with the same hinges, their designs one after another."""
+    hinges = zip(*(law.hinges for law in laws), strict=True)
+    return Law(
+        np.concatenate([law.slope for law in laws]),
+        tuple(
+            Hinge(
+                parts[0].sign,
+                np.concatenate([part.start for part in parts]),
+                np.concatenate([part.rate for part in parts]),
+                np.concatenate([part.growth for part in parts]),
+            )
+            for parts in hinges
+        ),
+    )
 
 
 def friction_force(w: Array, level: Array, speed: Array) -> Array:

@@ -6,6 +6,7 @@ load moves the corner to where springs and engaged stops together carry the diff
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +14,7 @@ import numpy as np
 from ridefront.vehicle.body import Body, Load, Model, body_under
 from ridefront.vehicle.elements import Parameters, per_corner, speed_law, travel_law
 from ridefront.vehicle.laws import Array, Law
+from ridefront.vehicle.laws import stacked as stacked_laws
 
 GRAVITY = 9.80665
 """Standard acceleration of free fall, m/s² (ISO 80000-3)."""
@@ -116,6 +118,47 @@ def at_rest(parameters: Parameters, model: Model, loads: tuple[Load, ...], refer
             )
         )
     return tuple(states)
+
+
+def stacked(states: Sequence[AtRest]) -> AtRest:
+    """States of one model, their designs one after another; the load's name is the first one's."""
+    first = states[0]
+    if len(states) == 1:
+        return first
+
+    def whole(part: Callable[[AtRest], Array]) -> Array:
+        return np.concatenate([part(state) for state in states])
+
+    def where_given(part: Callable[[AtRest], Array | None]) -> Array | None:
+        parts = [part(state) for state in states]
+        return None if parts[0] is None else np.concatenate([each for each in parts if each is not None])
+
+    return AtRest(
+        model=first.model,
+        load=first.load,
+        body=Body(
+            mass=whole(lambda state: state.body.mass),
+            pitch_inertia=whole(lambda state: state.body.pitch_inertia),
+            centre=whole(lambda state: state.body.centre),
+            x=whole(lambda state: state.body.x),
+            corner_mass=whole(lambda state: state.body.corner_mass),
+        ),
+        travel=whole(lambda state: state.travel),
+        tyre_sink=whole(lambda state: state.tyre_sink),
+        wheel_rate=whole(lambda state: state.wheel_rate),
+        tyre_rate=whole(lambda state: state.tyre_rate),
+        tyre_damping=whole(lambda state: state.tyre_damping),
+        unsprung_mass=whole(lambda state: state.unsprung_mass),
+        contact_force=whole(lambda state: state.contact_force),
+        travel_law=stacked_laws([state.travel_law for state in states]),
+        speed_law=stacked_laws([state.speed_law for state in states]),
+        extra=whole(lambda state: state.extra),
+        friction=whole(lambda state: state.friction),
+        friction_speed=whole(lambda state: state.friction_speed),
+        bump_travel=where_given(lambda state: state.bump_travel),
+        rebound_travel=where_given(lambda state: state.rebound_travel),
+        possible=np.concatenate([state.possible for state in states]),
+    )
 
 
 _CORNER_KEYS = ("unsprung_mass", "tyre_rate", "tyre_damping", "friction", "friction_speed")
