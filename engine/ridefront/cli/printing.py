@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import sys
+import textwrap
 
 from rich import box
 from rich.console import Console
-from rich.padding import Padding
 from rich.table import Table as RichTable
 from rich.text import Text
 
@@ -38,5 +38,6 @@ def show(table: Table, to: Console) -> None:
 def notes(lines: tuple[str, ...], to: Console) -> None:
     """Print lines, indented where they wrap."""
     for line in lines:
-        to.print(Padding(Text(line), (0, 0, 0, 2), expand=False))
+        wrapped = textwrap.wrap(line, max(to.width - 2, 20), initial_indent="  ", subsequent_indent="    ")
+        to.print(Text("\n".join(wrapped)))
     to.print()

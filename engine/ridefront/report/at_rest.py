@@ -160,4 +160,4 @@ def cost(study: Study) -> str:
     )
 
 
-_MICROSECONDS = {"quarter-car": 2.9, "half-car": 7.5}
+_MICROSECONDS = {"quarter-car": 3.2, "half-car": 8.5}
