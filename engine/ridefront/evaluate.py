@@ -25,9 +25,14 @@ from ridefront.vehicle.body import model_of
 from ridefront.vehicle.laws import Array
 from ridefront.vehicle.static import at_rest
 
-STATUS = ("ok", "no-static-equilibrium", "not-finite")
-"""What became of a design: figures; it cannot stand under some load (a mass or contact force not above zero, the
-centre of mass outside the wheelbase); a figure overflowed or is undefined."""
+STATUS = ("ok", "no-static-equilibrium", "not-finite", "not-settled")
+"""What became of a design: figures; it cannot stand under some load (a mass or contact force not above zero, the centre
+of mass outside the wheelbase); a figure overflowed or is undefined; it lives on its stops on some road, so that no
+linear vehicle stands for it (see `SETTLED`).
+"""
+
+SETTLED = 0.02
+"""Largest share by which a corner's linearised rate or damping may miss the one that its own motion calls for."""
 
 CHUNK = 2048
 """Designs worked out at once; more are cut into pieces of this size, which bounds memory and does not change a bit."""
@@ -235,9 +240,11 @@ class _Bench:
                 yield row, place, f"{AT_REST}, {name}" if name else AT_REST, row.figure(self.standing(load), place)
 
     def status(self, figures: Iterable[Array]) -> NDArray[np.int8]:
-        """What became of each design, (n,): the first reason that applies."""
+        """What became of each design, (n,); of several reasons the most basic one."""
         n = len(self.states[0].possible)
         status = np.zeros(n, dtype=np.int8)
+        for ride in self.rides.values():
+            status[ride.response.unsettled > SETTLED] = STATUS.index("not-settled")
         for figure in figures:
             status[~np.isfinite(figure)] = STATUS.index("not-finite")
         for state in self.states:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -166,3 +167,8 @@ def random_designs(study: Study, n: int, seed: int = 0) -> Array:
     """X (n, d), in the study's units."""
     U = np.random.default_rng(seed).random((n, len(study.variables)))
     return decode(study, U)
+
+
+def rougher(study: Study, times: float) -> Study:
+    """The same study with the roughness of every road multiplied."""
+    return replace(study, roads=tuple(replace(road, roughness=times * road.roughness) for road in study.roads))

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from evaluate.studies import HALF, REAL, half_study, quarter_study, random_designs, study_of
+from evaluate.studies import HALF, REAL, half_study, quarter_study, random_designs, rougher, study_of
 from ridefront.evaluate import STATUS, Evaluator
 from ridefront.study import Study
 
@@ -90,3 +91,21 @@ def test_no_warning_leaks_from_overflow(study: Study) -> None:
             assert np.all(np.isfinite(found.values[ok]))
             assert np.all(np.isnan(found.values[~ok]))
             assert np.all(ok[1::2])
+
+
+def test_a_design_that_lives_on_its_stops_has_no_figures(tmp_path: Path) -> None:
+    """Stops at 15 mm, roads of class D and F at 40 to 110 km/h: some do not settle, the others do."""
+    text = HALF.replace("FRONT", REAL).replace("REAR", REAL)
+    study = rougher(study_of(text, tmp_path), 4.0**3)
+    fixed = {**study.fixed}
+    for axle in ("front", "rear"):
+        fixed |= {f"{axle}.bump_clearance": 0.015, f"{axle}.bump_stop_rate": 8e4, f"{axle}.rebound_clearance": 0.015}
+        fixed |= {f"{axle}.rebound_stop_rate": 8e4, f"{axle}.rebound_stop_progression": 3.0}
+    X = random_designs(study, 400)
+    wild = replace(study, fixed=fixed)
+    found, calm = Evaluator(wild).evaluate(X), Evaluator(study_of(text, tmp_path)).evaluate(X)
+    loose = found.status == STATUS.index("not-settled")
+    assert 0 < np.count_nonzero(loose) < 400
+    assert np.all(np.isnan(found.values[loose]))
+    assert np.all(np.isfinite(found.values[~loose]))
+    assert np.all(calm.status == 0)

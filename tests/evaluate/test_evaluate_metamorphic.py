@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from evaluate.studies import half_study, random_designs
+from evaluate.studies import half_study, random_designs, rougher
 from ridefront.criteria import CRITERIA
 from ridefront.evaluate import evaluate, pieces
 from ridefront.study import Condition, Study
@@ -69,10 +69,6 @@ def test_weights_have_no_scale(real: Study) -> None:
     X = random_designs(real, 20)
     heavier = with_conditions(real, tuple(replace(c, weight=7 * c.weight) for c in real.conditions))
     np.testing.assert_allclose(evaluate(heavier, X).values, evaluate(real, X).values, rtol=1e-14)
-
-
-def rougher(study: Study, times: float) -> Study:
-    return replace(study, roads=tuple(replace(road, roughness=times * road.roughness) for road in study.roads))
 
 
 def test_four_times_the_roughness_doubles_every_rms_of_a_linear_car(linear: Study) -> None:

@@ -78,11 +78,11 @@ def test_half_car_is_within_1e4(speed: float, wheelbase: float) -> None:
 
 @pytest.mark.parametrize(("model", "wheelbase"), [("quarter-car", 0.0), ("half-car", 2.2), ("half-car", 6.0)])
 @pytest.mark.parametrize("speed", [3.0, 4.0, 5.0, 6.0])
-def test_a_band_that_ends_in_wheel_hop_costs_a_digit(model: str, wheelbase: float, speed: float) -> None:
-    """At 3 to 6 m/s the ISO band ends at 8 to 17 Hz: where a hardly damped wheel's resonance is cut in two, end
-    corrections converge slowly.
+def test_a_band_that_ends_in_wheel_hop_is_as_exact(model: str, wheelbase: float, speed: float) -> None:
+    """At 3 to 6 m/s the ISO band ends at 8 to 17 Hz and cuts a hardly damped wheel's resonance in two: end corrections
+    converge slowly there, so the grid is twice as fine.
     """
-    assert error(model, ROAD, speed, wheelbase) < 2e-3
+    assert error(model, ROAD, speed, wheelbase) < 1e-4
 
 
 def test_wider_band_has_points_in_proportion_and_is_as_exact() -> None:
@@ -95,15 +95,15 @@ def test_wider_band_has_points_in_proportion_and_is_as_exact() -> None:
 
 def test_narrow_band_keeps_enough_points() -> None:
     narrow = Road("narrow", CLASSES["B"], band=(0.05, 0.06))
-    assert len(condition_grid(narrow, 20.0, 0.1, 2.7).omega) == 65
+    assert len(condition_grid(narrow, 20.0, 0.1, 2.7).omega) == 129, "twice 64 intervals: it ends below wheel hop"
     assert error("half-car", narrow, 20.0, 2.7) < 1e-4
 
 
 def test_iso_band_has_the_documented_number_of_points() -> None:
-    for speed in (2.0, 17.3, 60.0):
+    for speed, times in ((2.0, 2), (8.8, 2), (8.9, 1), (17.3, 1), (60.0, 1)):
         grid = condition_grid(ROAD, speed, 0.1, 2.7)
-        assert len(grid.omega) == POINTS
-        assert len(condition_grid(ROAD, speed, 0.1, 2.7, density=4).omega) == 4 * (POINTS - 1) + 1
+        assert len(grid.omega) == times * (POINTS - 1) + 1
+        assert len(condition_grid(ROAD, speed, 0.1, 2.7, density=4).omega) == 4 * times * (POINTS - 1) + 1
 
 
 def test_end_corrections_are_of_fourth_order() -> None:

@@ -22,7 +22,17 @@ from twins.vehicles import LOADS, grid_of, linear_car, real_car, rest
 
 Array = NDArray[np.float64]
 SIZES = [("quarter-car", 1), ("half-car", 2)]
-FIELDS = ("damping", "mean_travel", "wheel_rate", "travel", "travel_speed", "contact_force", "acceleration", "weighted")
+FIELDS = (
+    "damping",
+    "pumped_force",
+    "mean_travel",
+    "wheel_rate",
+    "travel",
+    "travel_speed",
+    "contact_force",
+    "acceleration",
+    "weighted",
+)
 FIELDS_OF_PITCH = ("pitch", "pitch_weighted", "pitch_backrest")
 
 
@@ -118,6 +128,19 @@ def test_same_bits_for_any_batch(model: str) -> None:
             assert np.array_equal(bits(frequency_response(some(car, which, model), grid)), want[which])
     order = np.random.default_rng(74).permutation(200)
     assert np.array_equal(bits(frequency_response(some(car, order, model), grid)), want[order])
+
+
+@pytest.mark.parametrize("model", ["quarter-car", "half-car"])
+def test_cars_that_need_no_linearisation_keep_their_bits_beside_those_that_do(model: str) -> None:
+    """Alone a car without friction and knees takes a short cut; beside others it goes through the passes with them."""
+    car, grid = real_car(np.random.default_rng(76), 24), grid_of(model)
+    car = {key: value for key, value in car.items() if "stop" not in key and "clearance" not in key}
+    for axle in ("front", "rear"):
+        car[f"{axle}.friction"][::2] = 0.0
+        car[f"{axle}.knee_share"][::2] = 1.0
+    together = bits(frequency_response(some(car, np.arange(24), model), grid))
+    plain = np.arange(0, 24, 2)
+    assert np.array_equal(bits(frequency_response(some(car, plain, model), grid)), together[plain])
 
 
 @pytest.mark.parametrize("model", ["quarter-car", "half-car"])

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from builders import half_car, quarter_car, spread
-from ridefront.vehicle import Load, LoadMass, Seat, model_of
-from ridefront.vehicle.body import body_under, seat_positions, unladen_masses
+from ridefront.vehicle import Load, LoadMass, model_of
+from ridefront.vehicle.body import body_under, unladen_masses
 
 HALF = model_of("half-car")
 EMPTY = Load("empty")
@@ -111,15 +111,3 @@ def test_quarter_car_takes_its_share_of_loads() -> None:
     body = body_under(car, model_of("quarter-car"), EMPTY)
     assert np.array_equal(body.x, [[0.0]])
     assert np.array_equal(body.pitch_inertia, [0.0])
-
-
-def test_seats_move_with_the_centre_of_mass() -> None:
-    seats = (Seat("driver", 1.4), Seat("back", 2.3))
-    before, after = (
-        seat_positions(seats, body_under(half_car(), HALF, load))
-        for load in (EMPTY, Load("aft", (LoadMass(300.0, 2.7),)))
-    )
-    centre = 0.48 * WHEELBASE
-    np.testing.assert_allclose(before, [[centre - 1.4, centre - 2.3]], rtol=1e-13)
-    shift = 300 * (2.7 - centre) / 1700
-    np.testing.assert_allclose(after - before, [[shift, shift]], rtol=1e-12)

@@ -180,7 +180,7 @@ def test_friction_creeps_and_saturates() -> None:
     np.testing.assert_allclose(friction_force(w, level, speed)[0], [-50, -50 / np.sqrt(2), 0, 50 / np.sqrt(2), 50])
 
 
-@pytest.mark.parametrize("ratio", [1e-7, 1e-3, 0.1, 1.0, 30.0, 199.0, 201.0, 5e3])
+@pytest.mark.parametrize("ratio", [1e-7, 1e-3, 0.1, 1.0, 3.0, 8.0, 30.0, 199.0, 201.0, 5e3])
 def test_friction_slope_against_quadrature(ratio: float) -> None:
     """Over all sizes of creeping speed against the deviation, both sides of the switch to the series (ratio 200)."""
     sigma, level = 0.2, 60.0

@@ -81,3 +81,12 @@ def test_no_inertia_will_not_do_until_a_load_brings_some() -> None:
     car = half_car({"body.dynamic_index": [0.9, 0.0]})
     assert stand(car).possible.tolist() == [True, False]
     assert stand(car, LoadMass(100.0, 1.3)).possible.tolist() == [True, True]
+
+
+def test_a_reference_that_cannot_stand_fails_every_load() -> None:
+    """Tail-heavy beyond its rear axle as given, and only the load brings the front wheels down: there is no reference
+    position to count travel from.
+    """
+    state = stand(half_car({"front_share": [0.5, -0.05]}), LoadMass(600.0, 0.3))
+    assert np.all(state.corner_mass > 0)
+    assert state.possible.tolist() == [True, False]

@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from ridefront.response.grid import Grid
-from ridefront.response.linearise import PASSES, Linear, linearise, mean_travel
+from ridefront.response.linearise import MORE, PASSES, Linear, linearise, mean_travel, unsettled
 from ridefront.response.spectrum import mean_squares
 from ridefront.vehicle.laws import Array
 from ridefront.vehicle.static import AtRest, stacked
@@ -28,6 +28,7 @@ class FrequencyResponse:
         pumped_force: mean force of the dampers on the body, (n, corners), N; negative pulls the body down.
         mean_travel: from the reference position, (n, corners), m: the static travel, and what unequal bump and rebound
             damping pumps (jacking) and stops push back.
+        unsettled: how far the linearisation is from its fixed point, relative, (n,); see `linearise.unsettled`.
         travel, travel_speed, contact_force: mean squares, (n, corners), m², m²/s², N².
         acceleration: mean products z"z", z"θ", θ"θ" at the centre of mass, (n, 3), SI.
         weighted: the same, Wk-weighted, (n, 3).
@@ -40,6 +41,7 @@ class FrequencyResponse:
     damping: Array
     pumped_force: Array
     mean_travel: Array
+    unsettled: Array
     travel: Array
     travel_speed: Array
     contact_force: Array
@@ -51,13 +53,15 @@ class FrequencyResponse:
     grid: Grid
 
 
-def frequency_response(state: AtRest, grid: Grid, *, at_rest: bool = False, passes: int = PASSES) -> FrequencyResponse:
+def frequency_response(
+    state: AtRest, grid: Grid, *, at_rest: bool = False, passes: int = PASSES, more: int = MORE
+) -> FrequencyResponse:
     """Response of designs at rest under one load to one road at one speed; see `frequency_responses`."""
-    return frequency_responses([state], [grid], at_rest=at_rest, passes=passes)[0]
+    return frequency_responses([state], [grid], at_rest=at_rest, passes=passes, more=more)[0]
 
 
 def frequency_responses(
-    states: Sequence[AtRest], grids: Sequence[Grid], *, at_rest: bool = False, passes: int = PASSES
+    states: Sequence[AtRest], grids: Sequence[Grid], *, at_rest: bool = False, passes: int = PASSES, more: int = MORE
 ) -> list[FrequencyResponse]:
     """Responses of the same designs in several conditions; worked out together, because that is quicker.
 
@@ -66,7 +70,7 @@ def frequency_responses(
         grids: of the conditions.
         at_rest: take springs and stops by their slope at rest, dampers by the mean of their two slopes at rest, and
             leave friction out, instead of statistical linearisation.
-        passes: for checks of convergence.
+        passes, more: of the linearisation, for checks of convergence.
 
     Returns:
         Mean squares for each condition; a design that cannot stand under a load, or whose figures overflow, has NaN
@@ -77,7 +81,7 @@ def frequency_responses(
         if at_rest:
             linear = Linear(state.wheel_rate, state.speed_law.slope_at(np.zeros_like(state.friction)))
         else:
-            linear = linearise(state, grids, passes)
+            linear = linearise(state, grids, passes, more)
         figures = mean_squares(state, linear.rate, linear.damping, grids, full=True)
         corners = linear.damping.shape[1]
         travel, speed, contact = (
@@ -86,8 +90,10 @@ def frequency_responses(
         pumped = state.speed_law.mean_force(np.sqrt(speed))
         if at_rest:
             mean = state.travel - pumped / state.wheel_rate
+            loose = np.zeros(len(mean))
         else:
             mean = mean_travel(state, pumped, np.sqrt(travel), state.travel)
+            loose = unsettled(state, linear, np.sqrt(travel), np.sqrt(speed), mean)
     body = figures[AXLE_FIGURES * corners :]
     none = np.zeros_like(body[0])
     if corners == 1:
@@ -99,6 +105,7 @@ def frequency_responses(
         damping=linear.damping,
         pumped_force=pumped,
         mean_travel=mean,
+        unsettled=loose,
         travel=travel,
         travel_speed=speed,
         contact_force=contact,

@@ -32,6 +32,10 @@ from ridefront.vehicle.static import AtRest
 PASSES = 3
 """Runs of the kernel spent on it; see the tests for how close to convergence that is."""
 
+MORE = 24
+"""Further runs at most, while a design of the batch has not settled: one that meets its stops often."""
+
+_CLOSE = 1e-3  # relative change of rate and damping in a pass that counts as settled
 _LEAST_DAMPING = 1.0  # N·s/m: keeps the first guess finite for a corner without a damper
 _TINY = 1e-6  # N·s/m: a corner without damper and friction
 
@@ -49,17 +53,18 @@ class Linear:
     damping: Array
 
 
-def linearise(state: AtRest, grids: Sequence[Grid], passes: int = PASSES) -> Linear:
+def linearise(state: AtRest, grids: Sequence[Grid], passes: int = PASSES, more: int = MORE) -> Linear:
     """The statistically linearised vehicles on some roads at some speeds.
 
     Args:
         state: designs at rest, condition after condition, as in `mean_squares`.
         grids: of the conditions.
-        passes: for checks of convergence.
+        passes: that every design takes; more: that those take which have not settled by then. What has settled is
+            frozen, so that a design's bits do not depend on its neighbours.
     """
     still = np.zeros_like(state.friction)
     if state.speed_law.linear_in_mean and not np.any(state.friction) and not state.travel_law.hinges:
-        return Linear(state.wheel_rate, state.speed_law.mean_slope(np.ones_like(state.friction)))
+        return Linear(state.wheel_rate, np.maximum(state.speed_law.mean_slope(np.ones_like(state.friction)), _TINY))
     damping = np.maximum(state.speed_law.slope_at(still), _LEAST_DAMPING)
     intensity = np.repeat([grid.intensity for grid in grids], len(damping) // len(grids))[:, np.newaxis]
     sigma_w = np.sqrt(0.5 * state.tyre_rate * intensity / damping)
@@ -68,20 +73,37 @@ def linearise(state: AtRest, grids: Sequence[Grid], passes: int = PASSES) -> Lin
     linear, mean = _fitting(state, damping, sigma_w, sigma_s, power, state.travel)
     corners = range(damping.shape[1])
     before = (linear, linear, sigma_w)
-    for k in range(passes):
+    loose = np.ones((len(damping), 1), dtype=np.bool_)
+    for k in range(passes + more):
+        if k >= passes and not loose.any():
+            break
         figures = mean_squares(state, linear.rate, linear.damping, grids, full=False)
         sigma_s = np.sqrt(np.stack([figures[3 * c] for c in corners], axis=1))
         sigma_w = np.sqrt(np.stack([figures[3 * c + 1] for c in corners], axis=1))
         if k > 0:
             power = _power(before[0].damping, before[2], linear.damping, sigma_w)
-        fitting, mean = _fitting(state, linear.damping, sigma_w, sigma_s, power, mean)
+        fitting, found = _fitting(state, linear.damping, sigma_w, sigma_s, power, mean)
         ahead = fitting
         if k > 0 and state.travel_law.hinges:
-            rate = _secant(before[0].rate, before[1].rate, linear.rate, fitting.rate)
-            ahead = Linear(rate, fitting.damping)
+            ahead = Linear(_secant(before[0].rate, before[1].rate, linear.rate, fitting.rate), fitting.damping)
+        change = _largest(
+            np.maximum(np.abs(fitting.rate / linear.rate - 1), np.abs(fitting.damping / linear.damping - 1))
+        )
         before = (linear, fitting, sigma_w)
-        linear = ahead
+        if k >= passes:
+            ahead = Linear(np.where(loose, ahead.rate, linear.rate), np.where(loose, ahead.damping, linear.damping))
+            found = np.where(loose, found, mean)
+        linear, mean = ahead, found
+        loose = loose & (change > _CLOSE)[:, np.newaxis] if k >= passes else (change > _CLOSE)[:, np.newaxis]
     return linear
+
+
+def _largest(change: Array) -> Array:
+    """The largest of the corners, (n,)."""
+    largest = change[:, 0]
+    for c in range(1, change.shape[1]):
+        largest = np.maximum(largest, change[:, c])
+    return largest
 
 
 def _secant(used1: Array, found1: Array, used2: Array, found2: Array) -> Array:
@@ -106,6 +128,24 @@ def mean_travel(state: AtRest, pumped: Array, sigma: Array, guess: Array) -> Arr
         guess: (n, corners), m.
     """
     return state.travel_law.mean_inverse(state.extra - pumped, sigma, guess)
+
+
+def unsettled(state: AtRest, linear: Linear, sigma_s: Array, sigma_w: Array, mean: Array) -> Array:
+    """How far a linear vehicle is from the one that its own motion calls for.
+
+    Args:
+        state: designs at rest.
+        linear: what the motion was worked out with.
+        sigma_s, sigma_w: deviations of travel and of its speed, (n, corners), m and m/s.
+        mean: mean travel, (n, corners), m.
+
+    Returns:
+        (n,): largest relative change of a corner's rate or damping. Ordinary setups have 1e-4 and less; one that lives
+        on its stops may have none to settle on.
+    """
+    rate = state.travel_law.mean_slope(sigma_s, mean) if state.travel_law.hinges else state.wheel_rate
+    damping = np.maximum(_equivalent(state, sigma_w), _TINY)
+    return _largest(np.maximum(np.abs(rate / linear.rate - 1), np.abs(damping / linear.damping - 1)))
 
 
 def _fitting(

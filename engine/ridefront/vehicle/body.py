@@ -156,8 +156,3 @@ def _unladen_pitch_inertia(parameters: Parameters, mass: Array, centre: Array, w
     if "body.pitch_gyration" in parameters:
         return mass * parameters["body.pitch_gyration"] ** 2
     return parameters["body.dynamic_index"] * mass * centre * (wheelbase - centre)
-
-
-def seat_positions(seats: tuple[Seat, ...], body: Body) -> Array:
-    """Seats ahead of the loaded centre of mass, (n, seats), m."""
-    return np.stack([body.centre - seat.behind_front_axle for seat in seats], axis=1)
