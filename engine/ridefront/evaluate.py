@@ -9,7 +9,7 @@ too: a status other than "ok", and no figures at all.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -75,6 +75,26 @@ class Pieces:
     status: NDArray[np.int8]
 
 
+def joined(parts: Sequence[Evaluation]) -> Evaluation:
+    """Evaluations of one study, their designs one after another."""
+    if len(parts) == 1:
+        return parts[0]
+    return Evaluation(
+        np.concatenate([part.values for part in parts]),
+        np.concatenate([part.violation for part in parts]),
+        np.concatenate([part.status for part in parts]),
+    )
+
+
+def joined_pieces(parts: Sequence[Pieces]) -> Pieces:
+    """The same pieces of one study, their designs one after another."""
+    return replace(
+        parts[0],
+        values=np.concatenate([part.values for part in parts]),
+        status=np.concatenate([part.status for part in parts]),
+    )
+
+
 class Evaluator:
     """Works out designs of one study. Making it prepares what all designs share; calling it changes nothing.
 
@@ -98,15 +118,7 @@ class Evaluator:
         Args:
             X: (n, d), in the units of the study's variables.
         """
-        parts = [self._evaluate(X[i : i + CHUNK]) for i in range(0, len(X), CHUNK)]
-        if not parts:
-            k = len(self.study.measures)
-            return Evaluation(np.empty((0, k)), np.empty(0), np.empty(0, dtype=np.int8))
-        return Evaluation(
-            np.concatenate([part.values for part in parts]),
-            np.concatenate([part.violation for part in parts]),
-            np.concatenate([part.status for part in parts]),
-        )
+        return joined([self._evaluate(X[i : i + CHUNK]) for i in range(0, max(len(X), 1), CHUNK)])
 
     def pieces(self, X: Array, criteria: Sequence[str] | None = None) -> Pieces:
         """Every criterion that applies, or those named, at every place in every condition.
@@ -117,16 +129,7 @@ class Evaluator:
         """
         rows = [CRITERIA[name] for name in criteria] if criteria is not None else list(CRITERIA.values())
         rows = [row for row in rows if self.applies(row)]
-        parts = [self._pieces(X[i : i + CHUNK], rows) for i in range(0, max(len(X), 1), CHUNK)]
-        first = parts[0]
-        return Pieces(
-            first.criterion,
-            first.place,
-            first.condition,
-            first.unit,
-            np.concatenate([part.values for part in parts]),
-            np.concatenate([part.status for part in parts]),
-        )
+        return joined_pieces([self._pieces(X[i : i + CHUNK], rows) for i in range(0, max(len(X), 1), CHUNK)])
 
     def applies(self, criterion: Criterion) -> bool:
         """Whether the study's model has the criterion and its vehicle gives what it needs."""
@@ -191,9 +194,11 @@ class _Bench:
         self.rides: dict[int, Ride] = {}
 
     def standing(self, load: int) -> Standing:
+        """At rest under a load."""
         return Standing(self.states[load], self.states[self.study.reference], self.parameters)
 
     def ride(self, c: int) -> Ride:
+        """In a condition."""
         if not self.rides:
             self._respond()
         return self.rides[c]

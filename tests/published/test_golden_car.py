@@ -4,7 +4,7 @@ Sources: M.W. Sayers, On the calculation of International Roughness Index from l
 Research Record 1501 (1995) 1-12 (page: studylib.net/doc/26057926); M.W. Sayers, T.D. Gillespie, W.D.O. Paterson,
 Guidelines for conducting and calibrating road roughness measurements, World Bank Technical Paper 46 (1986); ASTM E1926.
 
-Provenance: ratios seen on that page. State transition for 250 mm: seen in five public transcriptions, of which one
+Provenance: ratios seen on that page. State transition for 250 mm: seen in five public copies, of which one
 prints 0.4347664 for the last entry (a slip, ruled out here); for 100 mm: seen in one. Sensitivities to slope waves:
 M.W. Sayers, S.M. Karamihas, The Little Book of Profiling (1998), from memory. Mean index of a random road: derived; in
 G_d(1 rad/m), O. Kropáč, P. Múčka, Int. J. Vehicle Design 36 (2004) 149-172, from memory.

@@ -2,11 +2,11 @@
 vibration - Part 1: General requirements; constants as in ISO 8041.
 
 Provenance of the numbers:
-- table of Wk at nominal thirds of an octave, 0.5 to 80 Hz: seen in two public transcriptions that agree; a third has
+- table of Wk at nominal thirds of an octave, 0.5 to 80 Hz: seen in two public copies that agree; a third has
   the same numbers three bands too low, a common trap;
 - table of Wd, 0.5 to 8 Hz: seen in one of them. Its numbers past 8 Hz are 1 to 5 counts below the formula and it calls
   its own tail the least trustworthy, so they are left out;
-- table of Wf, 0.1 to 1 Hz: seen in one public transcription (an evaluation of motion sickness); the formula, whose
+- table of Wf, 0.1 to 1 Hz: seen in one public copy (an evaluation of motion sickness); the formula, whose
   constants come from elsewhere, agrees with all eleven to a third of a count;
 - values at 100 rad/s: Wd, We, Wc are published reference values for calibrators, noted earlier and not seen again; Wk
   from the formula alone;

@@ -2,7 +2,7 @@
 measured data.
 
 Provenance: class limits 32, 128, 512, 2048, 8192, 32768 (upper, A to F; 10⁻⁶ m³), n0 = 0.1 cycles/m and w = 2 were seen
-in a public transcription (github.com/wanglongqi/RoadProfile, src/roadprofile/roadprofile.py), which takes the upper
+in a public copy (a road generator's source), which takes the upper
 limit for the class itself: a trap. Geometric means, limits of G and H, the table in angular spatial frequency and the
 band are from memory. The conversions are derived.
 """

@@ -14,9 +14,7 @@ from itertools import pairwise
 from types import TracebackType
 from typing import Self, TypeVar
 
-import numpy as np
-
-from ridefront.evaluate import Evaluation, Evaluator, Pieces
+from ridefront.evaluate import Evaluation, Evaluator, Pieces, joined, joined_pieces
 from ridefront.study.model import Array, Study
 
 LANE = 16
@@ -66,27 +64,11 @@ class Workers:
 
     def evaluate(self, X: Array) -> Evaluation:
         """Objectives and constraints of designs X (n, d), in the units of the study's variables."""
-        parts = self._map(self._evaluator.evaluate, X)
-        if len(parts) == 1:
-            return parts[0]
-        return Evaluation(
-            np.concatenate([part.values for part in parts]),
-            np.concatenate([part.violation for part in parts]),
-            np.concatenate([part.status for part in parts]),
-        )
+        return joined(self._map(self._evaluator.evaluate, X))
 
     def pieces(self, X: Array) -> Pieces:
         """Every criterion that applies, of designs X (n, d), at every place in every condition."""
-        parts = self._map(self._evaluator.pieces, X)
-        first = parts[0]
-        return Pieces(
-            first.criterion,
-            first.place,
-            first.condition,
-            first.unit,
-            np.concatenate([part.values for part in parts]),
-            np.concatenate([part.status for part in parts]),
-        )
+        return joined_pieces(self._map(self._evaluator.pieces, X))
 
     def _map(self, work: Callable[[Array], Found], X: Array) -> Sequence[Found]:
         cut = chunks(len(X), self.count)
