@@ -66,7 +66,7 @@ _TOP = (
     Key("", "response", "word", "how the ride is worked out", words=("frequency-domain",), default="frequency-domain"),
     Key(
         "", "linearisation", "word",
-        "dampers and friction: by how fast they move on each road, or by their slope at rest",
+        "dampers, friction and stops: by how they move on each road, or by their slope at rest without friction",
         words=("statistical", "at-rest"), default="statistical",
     ),
     Key("", "vehicle", "table", "the vehicle: what is known of it, and ranges for what is not", required=True),
