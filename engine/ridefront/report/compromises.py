@@ -58,7 +58,7 @@ def picks(study: Study, front: Setups, count: int = SHOWN) -> tuple[NDArray[np.i
         best = [
             measure(item.measure.label)
             for j, item in enumerate(study.objectives)
-            if F[row, j] == F[:, j].min() and F[:, j].max() > F[:, j].min()
+            if F[row, j] == F[:, j].min() and (F[:, j].max() > F[:, j].min() or len(study.objectives) == 1)
         ]
         reasons.append("best " + " and ".join(best) if best else "between")
     return np.asarray(rows, dtype=np.int64), tuple(reasons)
@@ -87,7 +87,11 @@ def compromises(study: Study, front: Setups, present: Setups | None) -> Table:
             letters, reasons, (what_holds(study, front.X[r], front.values[r]) for r in rows), strict=True
         )
     ]
-    title = f"{len(front)} setups on the front; {len(rows)} of them, spread"
+    title = (
+        f"{len(front):,} setups on the front; {len(rows)} of them, spread"
+        if len(front) > 1
+        else "One setup on the front"
+    )
     return Table(title, tuple(heads), tuple(lines), text_columns=2, notes=(*notes, *_against(study, front, present)))
 
 
@@ -115,7 +119,7 @@ def what_holds(study: Study, x: Array, values: Array) -> list[str]:
 
 
 def _limit(study: Study, x: Array, k: int, item: Variable) -> str:
-    """Whether a variable sits at the lower or upper limit of its range; empty if at neither, or if it is a choice."""
+    """Whether a variable sits at the lower or upper limit of its range; empty if at neither. The ends of choices and steps count."""
     low, high, value = item.low, item.high, float(x[k])
     if item.times is not None:
         base = next(j for j, other in enumerate(study.variables) if other.path == item.times)
@@ -139,7 +143,7 @@ def _against(study: Study, front: Setups, present: Setups | None) -> tuple[str, 
         return ("the present setup has no figures: it cannot stand under some load",)
     better = int(np.sum(np.all(now > F, axis=1)))
     if better:
-        return (f"{better} of {len(front)} setups are better than the present one in every objective",)
+        return (f"{better:,} of {len(front):,} setups are better than the present one in every objective",)
     if np.any(np.all(now >= F, axis=1)):
         return ("some setups equal the present one, and none is better in every objective",)
     return ("no setup on the front is better than the present one in every objective",)
