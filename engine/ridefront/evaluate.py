@@ -27,8 +27,8 @@ from ridefront.vehicle.static import at_rest
 
 STATUS = ("ok", "no-static-equilibrium", "not-finite", "not-settled")
 """What became of a design: figures; it cannot stand under some load (a mass or contact force not above zero, the centre
-of mass outside the wheelbase); a figure overflowed or is undefined; it lives on its stops on some road, so that no
-linear vehicle stands for it (see `SETTLED`).
+of mass outside the wheelbase); a figure overflowed or is undefined; the linearisation did not arrive
+on some road that counts, because the design lives on hard stops there (see `SETTLED`).
 """
 
 SETTLED = 0.02
@@ -112,6 +112,12 @@ class Evaluator:
             condition_grid(study.roads[c.road], c.speed, patch, wheelbase, density) for c in study.conditions
         )
 
+    @property
+    def counted(self) -> tuple[int, ...]:
+        """Conditions that some measure counts."""
+        measures = [item for item in self.study.measures if CRITERIA[item.criterion].kind == "condition"]
+        return tuple(sorted({c for item in measures for c in item.conditions}))
+
     def evaluate(self, X: Array) -> Evaluation:
         """Objectives and constraints of designs.
 
@@ -149,7 +155,7 @@ class Evaluator:
 
     def _evaluate(self, X: Array) -> Evaluation:
         study = self.study
-        bench = _Bench(self, X)
+        bench = _Bench(self, X, self.counted)
         columns: dict[str, Array] = {}
         with np.errstate(all="ignore"):
             for measure in study.measures:
@@ -160,17 +166,21 @@ class Evaluator:
                 excess = constraint.limit - figure if constraint.kind == "at_least" else figure - constraint.limit
                 violation = violation + np.maximum(excess, 0.0) / constraint.scale
         values = np.stack(list(columns.values()), axis=1)
-        status = bench.status(columns.values())
+        status = bench.status(columns.values(), self.counted)
         failed = status != 0
         values[failed], violation[failed] = np.nan, np.nan
         return Evaluation(values, violation, status)
 
     def _pieces(self, X: Array, rows: Sequence[Criterion]) -> Pieces:
-        bench = _Bench(self, X)
+        bench = _Bench(self, X, tuple(range(len(self.study.conditions))))
         with np.errstate(all="ignore"):
             found = [piece for row in rows for piece in bench.pieces(row)]
-        figures = [figure for *_, figure in found]
-        status = bench.status(figures)
+        counted = {self.study.conditions[c].name for c in self.counted}
+        status = bench.status(
+            (figure for _, _, condition, figure in found if condition in counted or condition.startswith(AT_REST)),
+            self.counted,
+        )
+        figures = [bench.settled(condition, figure) for _, _, condition, figure in found]
         values = np.stack(figures, axis=1) if figures else np.empty((len(X), 0))
         values[status != 0] = np.nan
         return Pieces(
@@ -184,10 +194,10 @@ class Evaluator:
 
 
 class _Bench:
-    """One batch of designs; responses are worked out when a criterion first asks for them."""
+    """One batch of designs; responses are worked out, in the conditions wanted, when a criterion first asks for one."""
 
-    def __init__(self, evaluator: Evaluator, X: Array) -> None:
-        self.evaluator, self.study = evaluator, evaluator.study
+    def __init__(self, evaluator: Evaluator, X: Array, wanted: Sequence[int]) -> None:
+        self.evaluator, self.study, self.wanted = evaluator, evaluator.study, wanted
         self.parameters = parameters(self.study, X)
         with np.errstate(all="ignore"):
             self.states = at_rest(self.parameters, evaluator.model, self.study.loads, self.study.reference)
@@ -204,12 +214,14 @@ class _Bench:
         return self.rides[c]
 
     def _respond(self) -> None:
-        """Rides in every condition, worked out together."""
-        bases = [self.standing(condition.load) for condition in self.study.conditions]
+        """Rides in the conditions wanted, worked out together."""
+        bases = [self.standing(self.study.conditions[c].load) for c in self.wanted]
         responses = frequency_responses(
-            [base.state for base in bases], self.evaluator.grids, at_rest=self.study.linearisation == "at-rest"
+            [base.state for base in bases],
+            [self.evaluator.grids[c] for c in self.wanted],
+            at_rest=self.study.linearisation == "at-rest",
         )
-        for c, (base, response) in enumerate(zip(bases, responses, strict=True)):
+        for c, base, response in zip(self.wanted, bases, responses, strict=True):
             self.rides[c] = Ride(base.state, base.reference, base.parameters, response)
 
     def measure(self, measure: Measure) -> Array:
@@ -244,17 +256,29 @@ class _Bench:
             for place in places:
                 yield row, place, f"{AT_REST}, {name}" if name else AT_REST, row.figure(self.standing(load), place)
 
-    def status(self, figures: Iterable[Array]) -> NDArray[np.int8]:
-        """What became of each design, (n,); of several reasons the most basic one."""
-        n = len(self.states[0].possible)
-        status = np.zeros(n, dtype=np.int8)
-        for ride in self.rides.values():
-            status[ride.response.unsettled > SETTLED] = STATUS.index("not-settled")
+    def settled(self, condition: str, figure: Array) -> Array:
+        """A figure (n,) of a condition, NaN where that condition's linearisation has not settled."""
+        for c, ride in self.rides.items():
+            if self.study.conditions[c].name == condition:
+                return np.where(_loose(ride), np.nan, figure)
+        return figure
+
+    def status(self, figures: Iterable[Array], counted: Sequence[int]) -> NDArray[np.int8]:
+        """What became of each design, (n,), as far as conditions that count go; of several reasons the most basic."""
+        status = np.zeros(len(self.states[0].possible), dtype=np.int8)
+        for c in counted:
+            if c in self.rides:
+                status[_loose(self.rides[c])] = STATUS.index("not-settled")
         for figure in figures:
             status[~np.isfinite(figure)] = STATUS.index("not-finite")
         for state in self.states:
             status[~state.possible] = STATUS.index("no-static-equilibrium")
         return status
+
+
+def _loose(ride: Ride) -> NDArray[np.bool_]:
+    """(n,): where the linearisation has not settled."""
+    return np.asarray(~(ride.response.unsettled <= SETTLED))
 
 
 def evaluate(study: Study, X: Array) -> Evaluation:

@@ -112,3 +112,20 @@ def test_per_corner() -> None:
     assert travels[0, 0] == 0.1
     assert np.isnan(travels[0, 1])
     assert per_corner(car, ("front", "rear"), "rebound_travel") is None
+
+
+def test_knees_of_one_way_at_one_axle_and_of_the_other_at_the_other() -> None:
+    """A knee in bump only in front and in rebound only behind: each axle's law is that of the axle alone."""
+    car = half_car()
+    for axle, way in (("front", "bump"), ("rear", "rebound")):
+        car |= {f"{axle}.knee_speed_{way}": np.full(1, 0.1), f"{axle}.knee_share_{way}": np.full(1, 0.3)}
+    both = speed_law(car, ("front", "rear"))
+    for w in (-1.0, -0.05, 0.05, 1.0):
+        for c, axle in enumerate(("front", "rear")):
+            alone = speed_law(car, (axle,)).force(np.full((1, 1), w))[0, 0]
+            assert both.force(np.full((1, 2), w))[0, c] == pytest.approx(alone, rel=1e-14)
+            knee = car["front.knee_speed_bump"][0]
+            past = (w > knee) if axle == "front" else (w < -knee)
+            plain = 2 * car[f"{axle}.damping"][0] * car[f"{axle}.damper_ratio"][0] ** 2
+            share = car[f"{axle}.bump_share"][0] if w > 0 else 1 - car[f"{axle}.bump_share"][0]
+            assert (abs(alone) < 0.99 * plain * share * abs(w)) == past

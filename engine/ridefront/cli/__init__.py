@@ -73,7 +73,7 @@ def main() -> None:
         sys.exit(error.exit_code)
     except (click.Abort, KeyboardInterrupt) as error:
         terminated = isinstance(error, Terminated) or isinstance(error.__context__, Terminated)
-        click.echo("interrupted; the same call goes on from here", err=True)
+        click.echo("interrupted" + ("; the same call goes on from here" if sys.argv[1:2] == ["run"] else ""), err=True)
         sys.exit(143 if terminated else 130)
     except (StudyError, CallError) as error:
         click.echo(str(error), err=True)

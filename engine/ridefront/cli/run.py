@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from ridefront.cli.printing import console, notes, show
-from ridefront.errors import CallError
+from ridefront.errors import CallError, ResultError
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -43,7 +43,8 @@ def command(studies: tuple[Path, ...], output: Path, workers: int | None, overwr
     if failed:
         return 2
     _refuse_equal_stems(studies)
-    return max(_run(study, output, workers, overwrite) for study in read)
+    states = [_run_or_say(study, output, workers, overwrite) for study in read]
+    return 1 if 1 in states else max(states)
 
 
 def _refuse_equal_stems(studies: tuple[Path, ...]) -> None:
@@ -54,6 +55,15 @@ def _refuse_equal_stems(studies: tuple[Path, ...]) -> None:
             f"two studies would write into the same folder: {', '.join(twice)}",
             "Rename one of the files, or call them one by one with another --output.",
         )
+
+
+def _run_or_say(study: Study, output: Path, workers: int | None, overwrite: bool) -> int:
+    """One study's exit status; a folder that cannot be used does not keep the next study from its night."""
+    try:
+        return _run(study, output, workers, overwrite)
+    except ResultError as error:
+        click.echo(str(error), err=True)
+        return 1
 
 
 def _run(study: Study, output: Path, workers: int | None, overwrite: bool) -> int:

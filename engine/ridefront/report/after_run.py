@@ -76,7 +76,7 @@ def closest(study: Study, folder: Path, count: int = 3) -> tuple[str, ...]:
     frame = read_evaluations(folder)
     frame = frame[(frame["status"] == "ok") & (frame["stage"] != "present")]
     if not len(frame):
-        return ("no design has figures: none can stand under every load",)
+        return ("no design has figures; their status in evaluations says why",)
     lines = []
     for item in study.constraints:
         figures = frame[item.measure.label].to_numpy(dtype=np.float64)

@@ -45,8 +45,7 @@ def conditions(study: Study) -> Table:
     rows = []
     for item in study.conditions:
         road = study.roads[item.road]
-        n = np.array([0.1])
-        rough = f"{number(float(road.spectrum(n)[0]) * 1e6)}"
+        rough = number(road.roughness * 1e6)
         rows.append(
             (
                 item.name,

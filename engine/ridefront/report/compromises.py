@@ -119,7 +119,7 @@ def what_holds(study: Study, x: Array, values: Array) -> list[str]:
 
 
 def _limit(study: Study, x: Array, k: int, item: Variable) -> str:
-    """Whether a variable sits at the lower or upper limit of its range; empty if at neither. The ends of choices and steps count."""
+    """Whether a variable sits at the lower or upper limit of its range; empty if at neither. Ends of choices count."""
     low, high, value = item.low, item.high, float(x[k])
     if item.times is not None:
         base = next(j for j, other in enumerate(study.variables) if other.path == item.times)
@@ -140,10 +140,11 @@ def _against(study: Study, front: Setups, present: Setups | None) -> tuple[str, 
         return ()
     now, F = objectives(study, present.values)[0], objectives(study, front.values)
     if not np.all(np.isfinite(now)):
-        return ("the present setup has no figures: it cannot stand under some load",)
+        return ("the present setup has no figures; its status in evaluations says why",)
     better = int(np.sum(np.all(now > F, axis=1)))
     if better:
-        return (f"{better:,} of {len(front):,} setups are better than the present one in every objective",)
+        are = "is" if better == 1 else "are"
+        return (f"{better:,} of {len(front):,} setups {are} better than the present one in every objective",)
     if np.any(np.all(now >= F, axis=1)):
         return ("some setups equal the present one, and none is better in every objective",)
     return ("no setup on the front is better than the present one in every objective",)

@@ -19,6 +19,17 @@ CAUTION = (
 )
 
 
+_LIMIT_TRAVEL = {
+    "bump_reserve",
+    "rebound_reserve",
+    "ride_height_change",
+    "rattle_space",
+    "travel_rms",
+    "ride_frequency",
+    "static_deflection",
+}
+
+
 def doubts(study: Study) -> tuple[str, ...]:
     """Lines that name what the study leaves out and an engineer would miss; empty for a thorough study."""
     variable = {item.path for item in study.variables}
@@ -43,8 +54,10 @@ def doubts(study: Study) -> tuple[str, ...]:
     if len(study.seats) == 1:
         lines.append("only one seat: comfort at the other axle is not looked at")
     if study.linearisation == "at-rest":
-        lines.append('linearisation = "at-rest": dampers by their slopes at rest, which on rough roads misleads')
+        lines.append(
+            'linearisation = "at-rest": dampers and stops by their slopes at rest, no friction: misleads on rough roads'
+        )
     criteria = {item.criterion for item in study.measures}
-    if not criteria & {"bump_reserve", "ride_height_change", "rattle_space", "ride_frequency"}:
+    if not criteria & _LIMIT_TRAVEL:
         lines.append("nothing limits travel: the answer will be the softest spring allowed")
     return tuple(lines)

@@ -8,8 +8,6 @@ import pyarrow as pa
 
 from ridefront.report.words import Table, number, unit
 
-_WORDS = ("criterion", "place", "condition", "response", "unit", "status")
-
 
 def printed(table: pa.Table) -> Table:
     """A table of `ridefront.results.given` for the terminal: words first, figures with four digits and their units."""
@@ -39,7 +37,8 @@ def printed(table: pa.Table) -> Table:
         for field, column in zip(fields, columns, strict=True)
     )
     heads = ("", "unit", *(f"design {number}" for number in table["design"].to_pylist()))
-    return Table(f"{len(table):,} designs", heads, rows, text_columns=2)
+    title = "one design" if len(table) == 1 else f"{len(table):,} designs"
+    return Table(title, heads, rows, text_columns=2)
 
 
 def _unit(field: pa.Field) -> str:

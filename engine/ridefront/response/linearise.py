@@ -1,7 +1,7 @@
 """The linear vehicle that stands for the real one on a road: statistical linearisation of dampers, friction and stops.
 
 The damping that a corner has depends on how fast it moves, the rate on how often it meets its stops, and how it moves
-on both. The fixed point is found in a fixed number of passes, each one run of the kernel for travel and its speed
+on both. The fixed point is found in a few passes, each one run of the kernel for travel and its speed
 alone.
 
 A wheel whose road moves as white noise of intensity W takes up the power k_t W/2, which its damper spends: c σ_w² = k_t
@@ -36,6 +36,7 @@ MORE = 24
 """Further runs at most, while a design of the batch has not settled: one that meets its stops often."""
 
 _CLOSE = 1e-3  # relative change of rate and damping in a pass that counts as settled
+_SHORT = 0.3  # of a further pass's step in logarithms: what has not settled by then goes to and fro
 _LEAST_DAMPING = 1.0  # N·s/m: keeps the first guess finite for a corner without a damper
 _TINY = 1e-6  # N·s/m: a corner without damper and friction
 
@@ -91,7 +92,10 @@ def linearise(state: AtRest, grids: Sequence[Grid], passes: int = PASSES, more: 
         )
         before = (linear, fitting, sigma_w)
         if k >= passes:
-            ahead = Linear(np.where(loose, ahead.rate, linear.rate), np.where(loose, ahead.damping, linear.damping))
+            ahead = Linear(
+                np.where(loose, linear.rate * (ahead.rate / linear.rate) ** _SHORT, linear.rate),
+                np.where(loose, linear.damping * (ahead.damping / linear.damping) ** _SHORT, linear.damping),
+            )
             found = np.where(loose, found, mean)
         linear, mean = ahead, found
         loose = loose & (change > _CLOSE)[:, np.newaxis] if k >= passes else (change > _CLOSE)[:, np.newaxis]
@@ -115,7 +119,7 @@ def _secant(used1: Array, found1: Array, used2: Array, found2: Array) -> Array:
     apart = np.log(used2 / used1)
     told = np.abs(apart) > 1e-6
     slope = np.where(told, np.log(found2 / found1) / np.where(told, apart, 1.0), 0.0)
-    return np.asarray(used2 * np.exp(np.log(found2 / used2) / (1 - np.clip(slope, -9.0, 0.5))))
+    return np.asarray(used2 * np.exp(np.log(found2 / used2) / (1 - np.clip(slope, -30.0, 0.5))))
 
 
 def mean_travel(state: AtRest, pumped: Array, sigma: Array, guess: Array) -> Array:
@@ -140,8 +144,8 @@ def unsettled(state: AtRest, linear: Linear, sigma_s: Array, sigma_w: Array, mea
         mean: mean travel, (n, corners), m.
 
     Returns:
-        (n,): largest relative change of a corner's rate or damping. Ordinary setups have 1e-4 and less; one that lives
-        on its stops may have none to settle on.
+        (n,): largest relative change of a corner's rate or damping. Ordinary setups have 1e-4 and less; the
+        iteration may not arrive for one that lives on very hard stops.
     """
     rate = state.travel_law.mean_slope(sigma_s, mean) if state.travel_law.hinges else state.wheel_rate
     damping = np.maximum(_equivalent(state, sigma_w), _TINY)

@@ -64,6 +64,7 @@ class RunFolder:
         self.metadata = file_metadata(study)
         self.schema = schema_of(evaluation_columns(study), self.metadata)
         self.earlier: Record | None = None
+        self._before: dict[str, bytes | None] = {}
         with file_errors(self.path, "used as a run's folder"):
             self.path.mkdir(parents=True, exist_ok=True)
         self._lock = _locked(self.path / LOCK)
@@ -99,12 +100,19 @@ class RunFolder:
     def begin(self, workers: int) -> Record:
         """Says on disk that a run is on, stores the study as read, and returns the run's record."""
         record = new_record(self.study, workers, self.earlier)
+        self._before = {name: _bytes(self.path / name) for name in (RECORD, STUDY_FILE)}
         self.write_record(record)
         write_bytes(self.path / STUDY_FILE, self.study.text)
         with file_errors(self.path / EVALUATIONS, "made"):
             (self.path / EVALUATIONS).mkdir(exist_ok=True)
             sync_folder(self.path)
         return record
+
+    def undo(self) -> None:
+        """Puts back what `begin` replaced: the run was refused before it had added anything."""
+        for name, data in self._before.items():
+            if data is not None:
+                write_bytes(self.path / name, data)
 
     def batches(self) -> Iterator[Batch]:
         """The blocks on disk, in the order asked.
@@ -213,6 +221,10 @@ class RunFolder:
 
     def _foreign(self, index: int, why: str) -> ResultError:
         return ResultError(f"{self.part_path(index)}: foreign: {why}", ANEW)
+
+
+def _bytes(path: Path) -> bytes | None:
+    return path.read_bytes() if path.is_file() else None
 
 
 def _files(folder: Path) -> list[Path]:

@@ -121,6 +121,10 @@ class _Run:
             self._retreat()
             self._save("interrupted", "interrupted")
             raise
+        except ResultError:
+            if not self.added:
+                self.folder.undo()
+            raise
         finally:
             self.progress.close()
 

@@ -113,7 +113,7 @@ SPEED_ELEMENTS: tuple[tuple[Callable[[AxleKeys], Element], str], ...] = ((damper
 def _law(corners: list[AxleKeys], table: tuple[tuple[Callable[[AxleKeys], Element], str], ...]) -> Law:
     """The law at every corner. A hinge that one axle lacks has zero rate there."""
     slopes: list[Array] = []
-    columns: dict[tuple[str, int], list[AxleHinge | None]] = {}
+    columns: dict[tuple[str, int, int], list[AxleHinge | None]] = {}
     for c, keys in enumerate(corners):
         slope = np.zeros_like(keys["unsprung_mass"])
         for element, needed in table:
@@ -122,7 +122,7 @@ def _law(corners: list[AxleKeys], table: tuple[tuple[Callable[[AxleKeys], Elemen
             part, hinges = element(keys)
             slope = slope + part
             for h, hinge in enumerate(hinges):
-                columns.setdefault((element.__name__, h), [None] * len(corners))[c] = hinge
+                columns.setdefault((element.__name__, h, hinge.sign), [None] * len(corners))[c] = hinge
         slopes.append(slope)
     return Law(np.stack(slopes, axis=1), tuple(_stack(column, slopes[0]) for column in columns.values()))
 
