@@ -92,6 +92,33 @@ def test_nothing_runs_while_one_study_is_wrong(call: Call, small: Path, tmp_path
     assert "same folder: small" in err
 
 
+def test_a_folder_that_cannot_be_used_does_not_keep_the_next_study_waiting(
+    call: Call, small: Path, tmp_path: Path
+) -> None:
+    other = tmp_path / "other.toml"
+    other.write_text(small.read_text(encoding="utf-8"), encoding="utf-8")
+    foreign = tmp_path / "out" / "small"
+    foreign.mkdir(parents=True)
+    (foreign / "holiday.jpg").touch()
+    status, out, err = call("run", small, other, "--output", tmp_path / "out", "--workers", "1")
+    assert status == 1
+    assert "holiday.jpg" in err
+    assert "setups on the front" in out
+    assert (tmp_path / "out" / "other" / "front.parquet").is_file()
+
+
+def test_a_refused_run_leaves_its_folder_done(call: Call, small: Path, tmp_path: Path) -> None:
+    call("run", small, "--output", tmp_path, "--workers", "1")
+    before = (tmp_path / "small" / "run.json").read_bytes()
+    fewer = tmp_path / "fewer" / "small.toml"
+    fewer.parent.mkdir()
+    fewer.write_text(small.read_text(encoding="utf-8").replace("generations = 3", "generations = 1"), encoding="utf-8")
+    status, _, err = call("run", fewer, "--output", tmp_path)
+    assert status == 1
+    assert "longer run than 1 generations" in err
+    assert (tmp_path / "small" / "run.json").read_bytes() == before
+
+
 def test_check_shows_the_vehicle_at_rest(call: Call) -> None:
     status, out, err = call("check", ESTATE)
     assert (status, err) == (0, "")

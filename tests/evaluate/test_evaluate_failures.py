@@ -10,7 +10,7 @@ import pytest
 
 from evaluate.studies import HALF, REAL, half_study, quarter_study, random_designs, rougher, study_of
 from ridefront.evaluate import STATUS, Evaluator
-from ridefront.study import Study
+from ridefront.study import Measure, Study
 
 UNSTABLE, INFINITE = STATUS.index("no-static-equilibrium"), STATUS.index("not-finite")
 
@@ -109,3 +109,31 @@ def test_a_design_that_lives_on_its_stops_has_no_figures(tmp_path: Path) -> None
     assert np.all(np.isnan(found.values[loose]))
     assert np.all(np.isfinite(found.values[~loose]))
     assert np.all(calm.status == 0)
+
+
+def test_a_condition_that_no_measure_counts_fails_no_design(tmp_path: Path) -> None:
+    """Roads are as rough as can be where nothing counts: figures are those without these roads."""
+    text = HALF.replace("FRONT", REAL).replace("REAR", REAL)
+    study = study_of(text, tmp_path)
+    kept = study.conditions[0].road
+    only = {c for c, condition in enumerate(study.conditions) if condition.road == kept}
+
+    def narrowed(measure: Measure) -> Measure:
+        return replace(measure, conditions=tuple(c for c in measure.conditions if c in only))
+
+    narrow = replace(
+        study,
+        objectives=tuple(replace(item, measure=narrowed(item.measure)) for item in study.objectives),
+        constraints=tuple(replace(item, measure=narrowed(item.measure)) for item in study.constraints),
+    )
+    roads = tuple(road if k == kept else replace(road, roughness=1e3) for k, road in enumerate(study.roads))
+    wild = replace(narrow, roads=roads)
+    X = random_designs(study, 60)
+    found, calm = Evaluator(wild).evaluate(X), Evaluator(narrow).evaluate(X)
+    assert np.all(found.status == 0)
+    assert np.array_equal(found.values, calm.values)
+    pieces = Evaluator(wild).pieces(X)
+    assert np.all(pieces.status == 0)
+    names = {study.conditions[c].name for c in only}
+    counted = [k for k, name in enumerate(pieces.condition) if name in names]
+    assert np.all(np.isfinite(pieces.values[:, counted]))
