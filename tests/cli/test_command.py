@@ -219,3 +219,22 @@ def test_a_signal_leaves_a_folder_that_goes_on(
     assert (tmp_path / "out" / "long" / "front.parquet").is_file()
     done = len(list(parts.glob("part-*.parquet")))
     assert 8 <= done < 400
+
+
+def test_a_title_that_looks_like_mathematics_is_drawn_as_text(call: Call, small: Path, tmp_path: Path) -> None:
+    text = small.read_text(encoding="utf-8")
+    first = text.index("title = ")
+    text = text[:first] + 'title = "a $\\\\foo{$ of b"\n' + text[text.index("\n", first) + 1 :]
+    study = tmp_path / "dollar.toml"
+    study.write_text(text.replace("country road", "$country$ road"), encoding="utf-8")
+    status, _, err = call("run", study, "--output", tmp_path / "out", "--workers", "1")
+    assert (status, "Traceback" in err) == (0, False)
+    assert (tmp_path / "out" / "dollar" / "front.png").is_file()
+
+
+def test_many_designs_are_shown_in_part(call: Call, small: Path, tmp_path: Path) -> None:
+    call("run", small, "--output", tmp_path, "--workers", "1")
+    status, out, _ = call("evaluate", small, "--designs", tmp_path / "small" / "front.parquet")
+    assert status == 0
+    assert "more: --output FILE writes all of them" in out
+    assert "front.spring_rate" in out

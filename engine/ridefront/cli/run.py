@@ -90,7 +90,8 @@ def _run(study: Study, output: Path, workers: int | None, overwrite: bool) -> in
     picture = picture_after_run(study, result.folder)
     out.print(f"front    {result.folder / 'front.parquet'}", markup=False, soft_wrap=True)
     out.print(f"pieces   {result.folder / 'front_pieces.parquet'}", markup=False, soft_wrap=True)
-    out.print(f"picture  {picture}", markup=False, soft_wrap=True)
+    if picture is not None:
+        out.print(f"picture  {picture}", markup=False, soft_wrap=True)
     return 0
 
 

@@ -42,13 +42,13 @@ def table_after_run(study: Study, folder: Path) -> Table | None:
 
 
 def picture_after_run(study: Study, folder: Path) -> Path | None:
-    """Draw the front into the folder, unless the picture there is newer than the front; its path, None for no front."""
+    """Draw the front into the folder, unless a newer picture is there; its path, None for nothing to trade."""
     path = folder / PICTURE
     if path.is_file() and path.stat().st_mtime_ns >= (folder / FRONT).stat().st_mtime_ns:
         return path
     front = setups(study, read_front(folder))
-    if not len(front):
-        return None
+    if not len(front) or len(study.objectives) < 2:
+        return None  # nothing to trade
     ratio, pitch, load = _pitch(study, folder, front)
     save(front_figure(study, front, present_setup(study, folder), ratio, pitch, load), path)
     return path

@@ -76,8 +76,10 @@ def compromises(study: Study, front: Setups, present: Setups | None) -> Table:
 
     lines = [("design", "", *((str(present.design[0]),) if present else ()), *(str(front.design[r]) for r in rows))]
     for k, item in enumerate(study.variables):
-        now = float(present.X[0, k]) if present else None
-        lines.append(line(quantity(item.path), unit(item.unit), now, front.X[rows, k]))
+        # What is ordered and fitted stands in full: the present value and catalogue values as the study has them.
+        middle = (f"{float(present.X[0, k]):.6g}",) if present is not None else ()
+        cells = (f"{float(x):.6g}" if item.levels else number(float(x), 4) for x in front.X[rows, k])
+        lines.append((quantity(item.path), unit(item.unit), *middle, *cells))
     for k, wanted in enumerate(study.measures):
         now = float(present.values[0, k]) if present else None
         lines.append(line(measure(wanted.label), measured_in(wanted), now, front.values[rows, k]))
@@ -92,7 +94,22 @@ def compromises(study: Study, front: Setups, present: Setups | None) -> Table:
         if len(front) > 1
         else "One setup on the front"
     )
-    return Table(title, tuple(heads), tuple(lines), text_columns=2, notes=(*notes, *_against(study, front, present)))
+    return Table(
+        title,
+        tuple(heads),
+        tuple(lines),
+        text_columns=2,
+        notes=(*notes, *_past_the_end(study, front, present), *_against(study, front, present)),
+    )
+
+
+def _past_the_end(study: Study, front: Setups, present: Setups | None) -> tuple[str, ...]:
+    """What a negative reserve means, where some setup has one."""
+    labels = [k for k, item in enumerate(study.measures) if item.criterion in ("bump_reserve", "rebound_reserve")]
+    shown = [front.values, *([present.values] if present is not None else [])]
+    if any(bool(np.any(values[:, k] < 0)) for values in shown for k in labels):
+        return ("a negative reserve: on some road the wheel would go past the end of its travel, into metal",)
+    return ()
 
 
 def what_holds(study: Study, x: Array, values: Array) -> list[str]:

@@ -8,6 +8,8 @@ import pyarrow as pa
 
 from ridefront.report.words import Table, number, unit
 
+_COLUMNS = 6  # designs side by side on a terminal
+
 
 def printed(table: pa.Table) -> Table:
     """A table of `ridefront.results.given` for the terminal: words first, figures with four digits and their units."""
@@ -29,6 +31,7 @@ def printed(table: pa.Table) -> Table:
             ),
             text_columns=4,
         )
+    whole, table = len(table), table.slice(0, _COLUMNS)
     # Few designs with many figures each: a row a figure, a column a design.
     fields = [table.schema.field(name) for name in names if name != "design"]
     columns = [table[field.name].to_pylist() for field in fields]
@@ -37,8 +40,9 @@ def printed(table: pa.Table) -> Table:
         for field, column in zip(fields, columns, strict=True)
     )
     heads = ("", "unit", *(f"design {number}" for number in table["design"].to_pylist()))
-    title = "one design" if len(table) == 1 else f"{len(table):,} designs"
-    return Table(title, heads, rows, text_columns=2)
+    title = "one design" if whole == 1 else f"{whole:,} designs"
+    more = (f"{whole - _COLUMNS:,} more: --output FILE writes all of them",) if whole > _COLUMNS else ()
+    return Table(title, heads, rows, text_columns=2, notes=more)
 
 
 def _unit(field: pa.Field) -> str:

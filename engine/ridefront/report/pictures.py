@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ridefront.report.compromises import Setups, objectives, picks
+from ridefront.report.compromises import Setups, picks
 from ridefront.report.words import measure, measured_in
 from ridefront.study.model import Measure, Study
 from ridefront.vehicle.laws import Array
@@ -25,7 +25,14 @@ _COLOURS = "cividis"  # even in lightness: readable in grey and by colour-blind 
 
 def _label(item: Measure) -> str:
     shown = measured_in(item)
-    return measure(item.label) + (f" [{shown}]" if shown else "")
+    return plain(measure(item.label) + (f" [{shown}]" if shown else ""))
+
+
+def plain(text: str, most: int = 90) -> str:
+    """Text from a study as matplotlib may take it: no mathematics between dollar signs, no lines, not endless."""
+    short = " ".join(text.split())
+    short = short if len(short) <= most else f"{short[: most - 1]}…"
+    return short.replace("$", r"\$")
 
 
 def _name(axes: Axes, text: str, at: tuple[float, float], offset: tuple[int, int], colour: str) -> None:
@@ -98,9 +105,9 @@ def pitch_against_ratio(axes: Axes, ratio: Array, pitch: Mapping[str, Array], lo
             ms=2.5,
             alpha=0.5,
             color=colormaps[_COLOURS](shades[k]),
-            label=name,
+            label=plain(name, 50),
         )
-    axes.set_xlabel(f"rear over front ride frequency{f', {load}' if load else ''}")
+    axes.set_xlabel(f"rear over front ride frequency{f', {plain(load, 40)}' if load else ''}")
     axes.set_ylabel("rms pitch angle [deg]")
     axes.set_title("What the frequency ratio does to pitch")
     axes.legend(fontsize=8, markerscale=3, loc="upper center", bbox_to_anchor=(0.5, -0.12), ncols=2, frameon=False)
@@ -116,13 +123,9 @@ def front_figure(
 
     both = ratio is not None and bool(pitch)
     figure = Figure(figsize=(12.5 if both else 7.0, 5.0), layout="constrained", dpi=110)
-    figure.suptitle(study.title, fontsize=11)
+    figure.suptitle(plain(study.title), fontsize=11)
     panels = figure.subplots(1, 2 if both else 1, squeeze=False)[0]
-    if len(study.objectives) > 1:
-        trade_off(panels[0], study, front, present)
-    else:
-        panels[0].hist(objectives(study, front.values)[:, 0], color=_INK)
-        panels[0].set_xlabel(_label(study.objectives[0].measure))
+    trade_off(panels[0], study, front, present)
     if both:
         assert ratio is not None
         pitch_against_ratio(panels[1], ratio, pitch, load)
