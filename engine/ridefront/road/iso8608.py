@@ -28,7 +28,8 @@ class Road:
         roughness: G_d(n0) at n0 = 0.1 cycles/m, one-sided, m³.
         waviness: exponent w.
         band: lowest and highest spatial frequency, cycles/m.
-        length: m; peaks are expected over this length.
+        length: m; peaks are expected over this length, and realisations repeat after it.
+        realisations: how many stretches of it are driven in the time domain.
     """
 
     name: str
@@ -36,6 +37,7 @@ class Road:
     waviness: float = 2.0
     band: tuple[float, float] = BAND
     length: float = 1000.0
+    realisations: int = 8
 
     def spectrum(self, n: Array) -> Array:
         """One-sided displacement spectrum at spatial frequencies `n` (n_freq,), cycles/m; m³, m² per cycle/m."""
