@@ -62,12 +62,17 @@ radian = [angle] = rad
 degree = 0.017453292519943295 * radian = deg
 cycle = [] = cycles
 percent = 1/100
+dosetime = [dosetime]
 """
 
 UNITS = (
     "m mm cm km in ft", "kg g t lb", "s ms min h", "Hz", "N kN daN lbf", "rad deg", "cycles", "%",
 )  # fmt: skip
 """The units that may be combined, in groups of one dimension each."""
+
+# Vibration dose is in m/s^1.75. Its power of time is a dimension of its own here: other times to that power would have
+# factors that are no fractions.
+_DOSE_TIME = re.compile(r"(?<![A-Za-z])s\^1\.75(?![\d.])")
 
 _NUMBER = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*")
 _SYMBOL = r"[A-Za-z]+(?:\^-?[1-9])?"
@@ -116,12 +121,13 @@ def _read(unit: str) -> tuple[Fraction, tuple[tuple[str, int], ...]]:
     plain = unit.strip()
     for sign, meaning in (("·", "*"), ("²", "^2"), ("³", "^3"), ("**", "^"), ("°", "deg"), ("%", "percent")):
         plain = plain.replace(sign, meaning)
+    plain = _DOSE_TIME.sub("dosetime", plain)
     if plain in ("", "1"):
         return Fraction(1), ()
     if len(plain) > _LONGEST or not _UNIT.fullmatch(plain) or not _balanced(plain):
         raise UnitError(f"{quote(unit)} is not a unit", _known())
     for name in re.findall(r"[A-Za-z]+", plain):
-        if name not in _names():
+        if name not in _names() and not (name == "dosetime" and name not in unit):
             raise UnitError(f'"{name}" is not a known unit', _nearest(name))
     parsed = _registry().parse_units(plain)
     size = _registry().get_base_units(parsed)[0]
@@ -136,7 +142,8 @@ def _read(unit: str) -> tuple[Fraction, tuple[tuple[str, int], ...]]:
 def _names() -> tuple[str, ...]:
     """Every name of the list. The registry itself would take a plural s, and read N s written together as newtons."""
     lines = _DEFINITIONS.strip().splitlines()
-    return tuple(name for line in lines for name in re.findall(r"(?:^|= *)([A-Za-z]+)(?= =|$)", line))
+    names = (name for line in lines for name in re.findall(r"(?:^|= *)([A-Za-z]+)(?= =|$)", line))
+    return tuple(name for name in names if name != "dosetime")
 
 
 def _nearest(name: str) -> str:

@@ -67,7 +67,8 @@ def test_module_is_documented_and_of_a_size_to_read(path: Path) -> None:
     text = path.read_text(encoding="utf-8")
     tree = ast.parse(text)
     assert ast.get_docstring(tree), "a module starts with what it is for"
-    assert text.count("\n") <= 400
+    # A kernel's file holds everything compiled that it calls, or numba's cache would answer with old code.
+    assert text.count("\n") <= (550 if path.name.startswith("kernel_") else 400)
     for node in ast.walk(tree):
         if not isinstance(node, ast.FunctionDef | ast.ClassDef):
             continue

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from ridefront.road import Road
 from ridefront.study import Study, read_study
 from ridefront.study.space import decode
 
@@ -171,4 +172,7 @@ def random_designs(study: Study, n: int, seed: int = 0) -> Array:
 
 def rougher(study: Study, times: float) -> Study:
     """The same study with the roughness of every road multiplied."""
-    return replace(study, roads=tuple(replace(road, roughness=times * road.roughness) for road in study.roads))
+    roads = tuple(
+        replace(road, roughness=times * road.roughness) if isinstance(road, Road) else road for road in study.roads
+    )
+    return replace(study, roads=roads)

@@ -10,6 +10,7 @@ import pytest
 
 from evaluate.studies import HALF, REAL, half_study, quarter_study, random_designs, rougher, study_of
 from ridefront.evaluate import STATUS, Evaluator
+from ridefront.road import Road
 from ridefront.study import Measure, Study
 
 UNSTABLE, INFINITE = STATUS.index("no-static-equilibrium"), STATUS.index("not-finite")
@@ -126,7 +127,10 @@ def test_a_condition_that_no_measure_counts_fails_no_design(tmp_path: Path) -> N
         objectives=tuple(replace(item, measure=narrowed(item.measure)) for item in study.objectives),
         constraints=tuple(replace(item, measure=narrowed(item.measure)) for item in study.constraints),
     )
-    roads = tuple(road if k == kept else replace(road, roughness=1e3) for k, road in enumerate(study.roads))
+    roads = tuple(
+        road if k == kept or not isinstance(road, Road) else replace(road, roughness=1e3)
+        for k, road in enumerate(study.roads)
+    )
     wild = replace(narrow, roads=roads)
     X = random_designs(study, 60)
     found, calm = Evaluator(wild).evaluate(X), Evaluator(narrow).evaluate(X)

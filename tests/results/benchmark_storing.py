@@ -15,7 +15,7 @@ import numpy as np
 import pyarrow as pa
 
 from ridefront.evaluate import STATUS
-from ridefront.results.batch import Batch, from_table, to_table
+from ridefront.results.batch import Asking, Batch, from_table, to_table
 from ridefront.results.columns import AFTER, BEFORE, Column, schema_of
 from ridefront.results.tables import read_table, write_table
 
@@ -34,7 +34,9 @@ def made_up(designs: int) -> tuple[Batch, pa.Schema]:
     status[::50] = STATUS.index("not-finite")
     values, violation = rng.random((designs, MEASURES)), rng.random(designs)
     values[status != 0], violation[status != 0] = np.nan, np.nan
-    batch = Batch(0, "evolve", 1, rng.random((designs, VARIABLES)), values, violation, status)
+    se = np.full_like(values, np.nan)
+    asking = Asking("evolve", 1, "frequency-domain", None)
+    batch = Batch(0, asking, rng.random((designs, VARIABLES)), values, violation, status, se)
     return batch, schema_of([*BEFORE, *figures, *AFTER], {"study": "made up"})
 
 
@@ -57,13 +59,13 @@ def measure(folder: Path, designs: int = DESIGNS, repeats: int = 100) -> dict[st
         repeats: calls of each step.
     """
     batch, schema = made_up(designs)
-    table = to_table(batch, schema, "frequency-domain")
+    table = to_table(batch, schema, ())
     part = folder / "part-000000.parquet"
     real_fsync = os.fsync
     steps: dict[str, Callable[[], object]] = {
-        "arrays to table": lambda: to_table(batch, schema, "frequency-domain"),
+        "arrays to table": lambda: to_table(batch, schema, ()),
         "table to disk": lambda: write_table(part, table),
-        "disk to arrays": lambda: from_table(read_table(part, schema), VARIABLES, MEASURES, 0.0),
+        "disk to arrays": lambda: from_table(read_table(part, schema), VARIABLES, MEASURES, (), 0.0),
     }
     found = {name: seconds_of(work, repeats) / designs * 1e6 for name, work in steps.items()}
     try:

@@ -7,56 +7,81 @@ from pathlib import Path
 import numpy as np
 import pyarrow as pa
 import pytest
+from numpy.typing import NDArray
 
-from ridefront.evaluate import STATUS, Pieces
-from ridefront.results.batch import Batch, batch_of, from_table, pieces_table, selected_table, to_table
-from ridefront.results.columns import evaluation_columns, schema_of
+from ridefront.evaluate import STATUS, Domain, Pieces
+from ridefront.results.batch import (
+    Asking,
+    Batch,
+    batch_of,
+    from_table,
+    pieces_table,
+    selected_table,
+    to_table,
+    with_columns,
+)
+from ridefront.results.columns import evaluation_columns, front_columns, schema_of
+from ridefront.results.sampling import sampled_columns
 from ridefront.results.tables import read_table, write_table
 from ridefront.study import Study
 from ridefront.study.space import decode
-from small_runs import Formula, small_study
+from small_runs import AUTO, Formula, small_study
 
 
-def awkward_batch(study: Study, n: int = 40, start: int = 7) -> Batch:
+def awkward_batch(study: Study, n: int = 40, start: int = 7, domain: Domain = "frequency-domain") -> Batch:
     """Failed designs among others, and figures that a careless way would change."""
     X = decode(study, np.random.default_rng(start).random((n, 3)))
-    batch = batch_of(start, "evolve", 3, X, Formula(study).evaluate(X), 0.1 + 0.2)
+    asking = Asking("evolve", 3, domain, 8 if domain == "time-domain" else None)
+    batch = batch_of(start, asking, X, Formula(study).evaluate(X, domain), 0.1 + 0.2)
     ok = np.flatnonzero(batch.status == 0)
     batch.values[ok[0], :3] = (-0.0, 5e-324, np.nextafter(1.0, 2.0))
     assert 0 < len(ok) < n
     return batch
 
 
-def test_no_bit_is_lost_on_the_way_to_disk_and_back(tmp_path: Path) -> None:
-    study = small_study(tmp_path)
-    batch = awkward_batch(study)
+def assert_same_bits(before: NDArray[np.float64], after: NDArray[np.float64]) -> None:
+    """Equal to the last bit, NaN in the same places."""
+    assert np.array_equal(np.isnan(before), np.isnan(after))
+    known = ~np.isnan(before)
+    assert before[known].tobytes() == after[known].tobytes()
+
+
+@pytest.mark.parametrize("domain", ["frequency-domain", "time-domain"])
+@pytest.mark.parametrize("auto", [False, True])
+def test_no_bit_is_lost_on_the_way_to_disk_and_back(tmp_path: Path, domain: Domain, auto: bool) -> None:
+    study = small_study(tmp_path, *(AUTO if auto else ()))
+    sampled = sampled_columns(study)
+    assert sampled == ((0, 1, 2) if auto else ())
+    batch = awkward_batch(study, domain=domain)
     schema = schema_of(evaluation_columns(study), {})
-    write_table(tmp_path / "a.parquet", to_table(batch, schema, "frequency-domain"))
-    back = from_table(read_table(tmp_path / "a.parquet", schema), 3, 4, batch.seconds)
+    write_table(tmp_path / "a.parquet", to_table(batch, schema, sampled))
+    back = from_table(read_table(tmp_path / "a.parquet", schema), 3, 4, sampled, batch.seconds)
     for name in ("X", "values", "violation"):
-        before, after = getattr(batch, name), getattr(back, name)
-        assert np.array_equal(np.isnan(before), np.isnan(after))
-        known = ~np.isnan(before)
-        assert before[known].tobytes() == after[known].tobytes(), name
+        assert_same_bits(getattr(batch, name), getattr(back, name))
+    assert_same_bits(batch.se if auto else np.full_like(batch.se, np.nan), back.se)
+    assert np.isnan(back.se).all() == (not auto or domain == "frequency-domain")
     assert back.status.tolist() == batch.status.tolist()
-    assert (back.start, back.stage, back.generation, back.seconds) == (7, "evolve", 3, 0.1 + 0.2)
+    assert (back.start, back.asking, back.seconds) == (7, batch.asking, 0.1 + 0.2)
     assert np.array_equal(back.designs, np.arange(7, 47))
 
 
-def test_table_against_a_slow_twin(tmp_path: Path) -> None:
-    study = small_study(tmp_path)
-    batch = awkward_batch(study)
-    rows = to_table(batch, schema_of(evaluation_columns(study), {}), study.response).to_pylist()
+@pytest.mark.parametrize("domain", ["frequency-domain", "time-domain"])
+def test_table_against_a_slow_twin(tmp_path: Path, domain: Domain) -> None:
+    study = small_study(tmp_path, *AUTO)
+    batch = awkward_batch(study, domain=domain)
+    rows = to_table(batch, schema_of(evaluation_columns(study), {}), sampled_columns(study)).to_pylist()
     for i, row in enumerate(rows):
         failed = batch.status[i] != 0
+        unsure = domain == "time-domain" and not failed
         expected = {
             "design": 7 + i,
             "stage": "evolve",
             "generation": 3,
-            "response": "frequency-domain",
-            "realisations": None,
+            "response": domain,
+            "realisations": 8 if domain == "time-domain" else None,
             **{v.path: batch.X[i, j] for j, v in enumerate(study.variables)},
             **{m.label: None if failed else batch.values[i, k] for k, m in enumerate(study.measures)},
+            **{f"{m.label}.se": batch.se[i, k] if unsure else None for k, m in enumerate(study.measures[:3])},
             "feasible": not failed and batch.violation[i] == 0,
             "violation": None if failed else batch.violation[i],
             "status": STATUS[batch.status[i]],
@@ -66,28 +91,53 @@ def test_table_against_a_slow_twin(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("column", "value", "message"),
-    [("design", 9, "not numbered in order"), ("generation", 4, "several blocks"), ("status", "fine", "not in tuple")],
+    [
+        ("design", 9, "not numbered in order"),
+        ("generation", 4, "several blocks"),
+        ("response", "time-domain", "several blocks"),
+        ("realisations", 3, "several blocks"),
+        ("status", "fine", "not in tuple"),
+    ],
 )
 def test_rows_that_are_not_one_block_are_refused(tmp_path: Path, column: str, value: object, message: str) -> None:
     study = small_study(tmp_path)
     schema = schema_of(evaluation_columns(study), {})
-    rows = to_table(awkward_batch(study), schema, study.response).to_pylist()
+    rows = to_table(awkward_batch(study), schema, ()).to_pylist()
     rows[5][column] = value
     with pytest.raises(ValueError, match=message):
-        from_table(pa.Table.from_pylist(rows, schema), 3, 4, 0.0)
+        from_table(pa.Table.from_pylist(rows, schema), 3, 4, (), 0.0)
     with pytest.raises(ValueError, match="not numbered in order"):
-        from_table(schema.empty_table(), 3, 4, 0.0)
+        from_table(schema.empty_table(), 3, 4, (), 0.0)
 
 
 def test_selected_rows_are_those_asked_for(tmp_path: Path) -> None:
     study = small_study(tmp_path)
     schema = schema_of(evaluation_columns(study), {})
     batches = [awkward_batch(study, 10, start) for start in (0, 10, 20)]
-    every = [row for batch in batches for row in to_table(batch, schema, study.response).to_pylist()]
+    every = [row for batch in batches for row in to_table(batch, schema, ()).to_pylist()]
     for wanted in ([], [3], [0, 9, 10, 29], [11, 12]):
-        table = selected_table(batches, np.array(wanted, dtype=np.int64), schema, study.response)
+        table = selected_table(batches, np.array(wanted, dtype=np.int64), schema, ())
         assert table.to_pylist() == [every[k] for k in wanted]
         assert table.schema.equals(schema, check_metadata=True)
+
+
+def test_further_columns_are_null_where_they_are_not_given(tmp_path: Path) -> None:
+    study = small_study(tmp_path, *AUTO)
+    batch = awkward_batch(study, domain="time-domain")
+    table = to_table(batch, schema_of(evaluation_columns(study), {}), sampled_columns(study))
+    schema = schema_of(front_columns(study), {})
+    figures = np.concatenate([[-0.0, np.nan, 5e-324], np.random.default_rng(1).random(len(batch) - 3)])
+    wider = with_columns(table, schema, {"comfort.held_out": figures})
+    assert wider.schema.equals(schema, check_metadata=True)
+    assert wider.select(table.schema.names).equals(table)
+    more = wider.drop_columns(table.schema.names).to_pydict()
+    assert more.pop("comfort.held_out") == [None if np.isnan(figure) else figure for figure in figures]
+    assert set(more) == {
+        f"{label}.{ending}"
+        for label in ("comfort", "dynamic_load_coefficient", "bump_reserve")
+        for ending in ("difference", "held_out", "held_out.se")
+    } - {"comfort.held_out"}
+    assert all(column == [None] * len(batch) for column in more.values())
 
 
 def test_pieces_against_a_slow_twin() -> None:
@@ -97,19 +147,21 @@ def test_pieces_against_a_slow_twin() -> None:
         ("driver", "body", ""),
         ("lane @ 50 km/h", "lane @ 50 km/h", "at rest"),
         ("m/s^2", "m/s^2", "1"),
+        ("time-domain", "frequency-domain", "at rest"),
         values,
+        np.array([[0.5, np.nan, np.nan], [np.nan] * 3, [0.25, np.nan, np.nan]]),
         np.array([0, 1, 0], dtype=np.int8),
     )
-    rows = pieces_table(np.array([4, 6, 9]), found, "frequency-domain").to_pylist()
+    rows = pieces_table(np.array([4, 6, 9]), found).to_pylist()
     assert rows == [
         {
             "design": design,
             "criterion": found.criterion[k],
             "place": found.place[k] or "vehicle",
             "condition": found.condition[k],
-            "response": "frequency-domain",
+            "response": found.response[k],
             "value": None if design == 6 else values[i, k],
-            "se": None,
+            "se": {(4, 0): 0.5, (9, 0): 0.25}.get((design, k)),
             "unit": found.unit[k],
         }
         for i, design in enumerate((4, 6, 9))

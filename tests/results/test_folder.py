@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from ridefront.errors import ResultError
-from ridefront.results.batch import Batch, batch_of
+from ridefront.results.batch import Asking, Batch, batch_of
 from ridefront.results.folder import RunFolder
 from ridefront.study import Study, read_study
 from ridefront.study.space import decode
@@ -20,7 +20,7 @@ from small_runs import GENERATIONS, Formula, parts_of, small_study
 
 def block(study: Study, start: int, n: int = 20) -> Batch:
     X = decode(study, np.random.default_rng(start).random((n, 3)))
-    return batch_of(start, "sample", 0, X, Formula(study).evaluate(X), 0.5)
+    return batch_of(start, Asking("sample", 0, "frequency-domain", None), X, Formula(study).evaluate(X), 0.5)
 
 
 def stored(study: Study, output: Path, blocks: int = 3) -> Path:

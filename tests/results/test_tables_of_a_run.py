@@ -24,6 +24,7 @@ from ridefront.study import read_study
 from small_runs import parts_of, small_study
 
 ROOT = Path(__file__).parents[2]
+COMPARED_MEASURES = ["comfort", "dynamic_load_coefficient", "bump_reserve"]
 TABLES = ["front.parquet", "front_pieces.parquet", "progress.parquet", "evaluations/part-000001.parquet"]
 
 
@@ -94,8 +95,11 @@ def test_schema_is_the_same_in_every_part_and_the_front(folder: Path) -> None:
     assert names[-len(AFTER) :] == [c.name for c in AFTER]
     first = pq.read_schema(parts_of(folder)[0])
     assert first.names == names
-    for file in (*parts_of(folder), folder / "front.parquet"):
+    for file in parts_of(folder):
         assert pq.read_schema(file).equals(first)
+    front = pq.read_schema(folder / "front.parquet")
+    assert [front.field(k) for k in range(len(names))] == [first.field(k) for k in range(len(names))]
+    assert front.names[len(names) :] == [f"{name}.difference" for name in COMPARED_MEASURES]
 
 
 def test_figures_are_in_the_studys_units(folder: Path) -> None:

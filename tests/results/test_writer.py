@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from ridefront.errors import ResultError
-from ridefront.results.batch import Batch, batch_of
+from ridefront.results.batch import Asking, Batch, batch_of
 from ridefront.results.folder import RunFolder
 from ridefront.results.writer import PartWriter
 from ridefront.study import Study
@@ -19,7 +19,7 @@ from small_runs import Formula, parts_of, small_study
 
 def block(study: Study, start: int) -> Batch:
     X = decode(study, np.random.default_rng(start).random((20, 3)))
-    return batch_of(start, "sample", 0, X, Formula(study).evaluate(X), 0.5)
+    return batch_of(start, Asking("sample", 0, "frequency-domain", None), X, Formula(study).evaluate(X), 0.5)
 
 
 def store(folder: RunFolder, blocks: list[Batch], then: BaseException | None = None) -> None:

@@ -15,7 +15,7 @@ import pytest
 
 import ridefront
 from ridefront.errors import ResultError
-from ridefront.evaluate import Evaluation
+from ridefront.evaluate import Domain, Evaluation
 from ridefront.results import read_evaluations, read_front, read_front_pieces, read_progress
 from ridefront.results.folder import RunFolder
 from ridefront.run import run_study
@@ -82,11 +82,11 @@ class InterruptedIn(Formula):
 
     calls = 0
 
-    def evaluate(self, X: Array) -> Evaluation:
+    def evaluate(self, X: Array, domain: Domain | None = None) -> Evaluation:
         InterruptedIn.calls += 1
         if InterruptedIn.calls == 4:
             raise KeyboardInterrupt
-        return super().evaluate(X)
+        return super().evaluate(X, domain)
 
 
 def test_interrupt_within_an_evaluation_loses_that_block_only(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -121,11 +121,13 @@ def test_interrupt_while_stored_blocks_are_read_loses_nothing(tmp_path: Path, fo
     with pytest.raises(KeyboardInterrupt):
         run_study(grown, tmp_path / "out", workers=1, progress=Collector(interrupt_after=2))
     assert state_of(first.folder) == "interrupted"
-    assert_same_results(first.folder, whole.folder)
+    assert_same_results(first.folder, whole.folder, closed=False)
+    assert read_front(first.folder)["comfort.difference"].isna().all()
+    assert read_front(whole.folder)["comfort.difference"].notna().all()
 
 
 def test_interrupt_before_anything_is_stored(tmp_path: Path, formula: None, monkeypatch: pytest.MonkeyPatch) -> None:
-    def at_once(self: Formula, X: Array) -> Evaluation:
+    def at_once(self: Formula, X: Array, domain: Domain | None = None) -> Evaluation:
         raise KeyboardInterrupt
 
     study = small_study(tmp_path)

@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 from ridefront.run import Snapshot, progress_for
-from ridefront.run.progress import Lines, Screen, Silent, duration, line
+from ridefront.run.progress import CLOSING, Lines, Screen, Silent, duration, line
 
 START = Snapshot(
     title="Estate",
@@ -47,6 +47,9 @@ def test_line_says_what_there_is_to_say() -> None:
         "hypervolume 0.6123, 2,500 designs/s, 2 s left"
     )
     assert "read from disk" in line(replace(START, stored=1025))
+    assert line(replace(LATER, stage="continue")).startswith("Estate: generation 3 of 40 in the time domain, 4,000 of")
+    assert line(replace(LATER, stage="repeat")).startswith("Estate: the last population in the time domain, 4,000 of")
+    assert line(replace(LATER, stage=CLOSING)).startswith("Estate: the front once more, 4,000 of")
 
 
 @pytest.mark.parametrize(("seconds", "text"), [(0.4, "0 s"), (99.0, "99 s"), (150.0, "2 min"), (9000.0, "2.5 h")])

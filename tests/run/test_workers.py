@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from ridefront.evaluate import Evaluation
+from ridefront.evaluate import Domain, Evaluation
 from ridefront.run.workers import LANE, Workers, chunks, cores
 from ridefront.study.space import decode
 from small_runs import Array, Formula, small_study
@@ -48,7 +48,7 @@ def test_no_designs_are_no_work(tmp_path: Path) -> None:
 
 def test_a_bug_in_evaluation_comes_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     class Broken(Formula):
-        def evaluate(self, X: Array) -> Evaluation:
+        def evaluate(self, X: Array, domain: Domain | None = None) -> Evaluation:
             raise ZeroDivisionError("a bug")
 
     monkeypatch.setattr("ridefront.run.workers.Evaluator", Broken)

@@ -22,6 +22,7 @@ from ridefront.search import (
     plan,
     snap,
 )
+from ridefront.search.evolve import survivors
 from search.known_problems import dtlz2, follow, sphere
 
 Array = NDArray[np.float64]
@@ -142,6 +143,116 @@ def test_more_generations_only_add_blocks(levels: tuple[int, ...]) -> None:
         assert a.U.tobytes() == b.U.tobytes()
 
 
+def follow_both(
+    levels: tuple[int, ...], settings: Settings, figures: tuple[Evaluate, Evaluate] = (weighted(3), half_failed)
+) -> tuple[list[Block], list[Rows], str]:
+    """Answers a plan of two fidelities, each with figures of its own."""
+    search = plan(levels, 3, settings)
+    blocks: list[Block] = []
+    sent: list[Rows] = []
+    try:
+        block = next(search)
+        while True:
+            blocks.append(block)
+            sent.append(Rows(*figures[block.fidelity](block.U)))
+            block = search.send(sent[-1])
+    except StopIteration as stop:
+        return blocks, sent, str(stop.value)
+
+
+@pytest.mark.parametrize("levels", [CONTINUOUS, MIXED, (9, 8, 7, 6)])
+class TestTwoFidelities:
+    """A search that goes on in a second fidelity from where the first has brought it."""
+
+    settings = Settings(5, 64, 16, 6, 4)
+
+    def test_begins_as_the_search_in_one_fidelity(self, levels: tuple[int, ...]) -> None:
+        alone, sent, _ = follow_both(levels, Settings(5, 64, 16, 6))
+        blocks, _, why = follow_both(levels, self.settings)
+        assert [(b.stage, b.generation, b.fidelity, len(b.U)) for b in blocks] == (
+            [("sample", 0, 0, 64)]
+            + [("evolve", g, 0, 16) for g in range(1, 7)]
+            + [("repeat", 0, 1, 16)]
+            + [("continue", g, 1, 16) for g in range(1, 5)]
+        )
+        assert why == ALL_DONE
+        for a, b in zip(alone, blocks, strict=False):
+            assert a.U.tobytes() == b.U.tobytes()
+        # what is repeated is what would have had the next children, best first
+        population = survivors(blocks[0].U, sent[0].F, sent[0].V, 16)
+        for block, rows in zip(blocks[1:7], sent[1:], strict=True):
+            population = survivors(
+                np.concatenate([population.U, block.U]),
+                np.concatenate([population.F, rows.F]),
+                np.concatenate([population.V, rows.V]),
+                16,
+            )
+        assert blocks[7].U.tobytes() == population.U.tobytes()
+
+    def test_no_design_twice_in_a_fidelity(self, levels: tuple[int, ...]) -> None:
+        blocks, _, _ = follow_both(levels, self.settings)
+        for fidelity in (0, 1):
+            U = stacked([block for block in blocks if block.fidelity == fidelity])
+            assert len(np.unique(U, axis=0)) == len(U)
+            np.testing.assert_array_equal(snap(U, levels), U)
+
+    def test_replay_is_bit_identical(self, levels: tuple[int, ...]) -> None:
+        blocks, sent, why = follow_both(levels, self.settings)
+        search = plan(levels, 3, self.settings)
+        block = next(search)
+        for before, rows, after in zip(blocks, sent, blocks[1:], strict=False):
+            assert (block.stage, block.fidelity, block.U.tobytes()) == (
+                before.stage,
+                before.fidelity,
+                before.U.tobytes(),
+            )
+            block.U[:] = 0.5
+            block = search.send(Rows(rows.F.copy(), rows.V.copy()))
+            assert block.generation == after.generation
+        with pytest.raises(StopIteration, match=why):
+            search.send(sent[-1])
+
+    def test_more_generations_in_the_second_only_add_blocks(self, levels: tuple[int, ...]) -> None:
+        longest, _, _ = follow_both(levels, Settings(5, 64, 16, 6, 9))
+        for again in (0, 4):
+            blocks, _, _ = follow_both(levels, Settings(5, 64, 16, 6, again))
+            assert len(blocks) == 1 + 6 + 1 + again
+            for a, b in zip(blocks, longest, strict=False):
+                assert (a.stage, a.generation, a.U.tobytes()) == (b.stage, b.generation, b.U.tobytes())
+
+    def test_second_fidelity_goes_by_its_own_figures(self, levels: tuple[int, ...]) -> None:
+        """Figures of the first fidelity steer nothing any more: where the second one's best half of the space is the
+        other one, children move there.
+        """
+
+        def lower_failed(U: Array) -> tuple[Array, Array]:
+            F, V = weighted(3)(U)
+            F[U[:, 0] < 0.5], V[U[:, 0] < 0.5] = LARGE, LARGE
+            return F, V
+
+        blocks, _, _ = follow_both(levels, Settings(5, 64, 40, 6, 12), (half_failed, lower_failed))
+        before, after = ((block.U[:, 0] > 0.5).mean() for block in (blocks[6], blocks[12]))
+        assert before < 0.2 < 0.5 < after
+
+    def test_streams_of_the_two_differ(self, levels: tuple[int, ...]) -> None:
+        """Nothing but the stream tells a generation from that of the other stage: equal parents, other children."""
+        blocks, _, _ = follow_both(levels, Settings(5, 64, 64, 1, 1), (weighted(3), weighted(3)))
+        first, again = (next(b for b in blocks if b.stage == stage) for stage in ("evolve", "continue"))
+        assert first.U.tobytes() != again.U.tobytes()
+
+
+def test_space_exhausted_in_the_first_fidelity_is_searched_in_the_second() -> None:
+    settings = Settings(1, 64, 8, 9, 9)
+    blocks, _, why = follow_both(DISCRETE, settings)
+    assert why == EXHAUSTED
+    for fidelity in (0, 1):
+        assert len(stacked([block for block in blocks if block.fidelity == fidelity])) == 24
+    _, _, why = follow_both(DISCRETE, Settings(1, 64, 8, 9, 1))
+    assert why == ALL_DONE
+    _, _, why = follow_both(DISCRETE, Settings(1, 64, 8, 9, 0))
+    assert why == EXHAUSTED, "that of the only generations there were"
+
+
 def test_sample_comes_in_blocks_and_does_not_depend_on_the_figures() -> None:
     settings = Settings(1, 2 * SAMPLE_BLOCK + 100, 20, 0)
     blocks, _, why = follow(weighted(3), CONTINUOUS, 3, settings)
@@ -197,7 +308,9 @@ def test_sample_of_one() -> None:
     assert why == ALL_DONE
 
 
-@pytest.mark.parametrize(("name", "value"), [("seed", -1), ("sample", 0), ("population", 1), ("generations", -1)])
+@pytest.mark.parametrize(
+    ("name", "value"), [("seed", -1), ("sample", 0), ("population", 1), ("generations", -1), ("again", -1)]
+)
 def test_settings_refuse(name: str, value: int) -> None:
     good = {"seed": 0, "sample": 8, "population": 8, "generations": 1}
     with pytest.raises(CallError, match=f"{name}: {value}; allowed"):

@@ -91,14 +91,13 @@ def test_seats_of_a_quarter_car_do_not_count() -> None:
 
 
 def test_sources_that_compute_figures_count(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    for name in ("vehicle", "road", "response", "criteria", "study"):
+    for name in ("vehicle", "road", "response", "criteria", "evaluate", "study"):
         (tmp_path / name).mkdir()
         (tmp_path / name / "space.py").write_text("one = 1\n", encoding="utf-8")
-    (tmp_path / "evaluate.py").write_text("one = 1\n", encoding="utf-8")
     study = read(CORNER)
     monkeypatch.setattr(digest, "_PACKAGE", tmp_path)
     seen = []
-    for name in ("vehicle/space.py", "response/space.py", "evaluate.py", "study/space.py", "study/other.py"):
+    for name in ("vehicle/space.py", "response/space.py", "evaluate/space.py", "study/space.py", "study/other.py"):
         digest.engine_digest.cache_clear()
         seen.append((engine_digest(), figures_digest(study)))
         (tmp_path / name).write_text("one = 2\n", encoding="utf-8")

@@ -19,6 +19,7 @@ _VERBS = {
     "run": "Run studies; go on where an earlier run stopped.",
     "check": "Find every mistake in studies; show design space, conditions and the vehicle at rest.",
     "evaluate": "Work out given designs.",
+    "trace": "Drive setups over a road: histories of travel, forces and accelerations, as tables or strip charts.",
 }
 
 

@@ -58,3 +58,39 @@ def pitch_acceleration(ride: Ride, place: Place) -> Array:
     """√∫ ω⁴ S_θ df: rms pitch acceleration; (n,), rad/s²."""
     del place
     return np.sqrt(ride.response.acceleration[:, 2])
+
+
+def _at_point(figures: Array, ride: Ride, place: Place) -> Array:
+    """The column of a place, (n,)."""
+    return figures[:, ride.points.index(place.name)]
+
+
+def vibration_dose(ride: Ride, place: Place) -> Array:
+    """(∫ a_w⁴ dt)^¼: fourth-power vibration dose (VDV of ISO 2631-1) of vertical acceleration; (n,), m/s^1.75.
+
+    Over the condition's exposure: with T of one passage it grows with (exposure/T)^¼.
+    """
+    passages = 1.0 if ride.exposure is None else ride.exposure / ride.simulated.drive.duration
+    # Two square roots, which are the same on every machine; a power of 1/4 is the maths library's.
+    return np.sqrt(np.sqrt(passages * _at_point(ride.simulated.dose, ride, place)))
+
+
+def peak_acceleration(ride: Ride, place: Place) -> Array:
+    """max |a| below 30 Hz: largest vertical acceleration behind a second-order low-pass; (n,), m/s²."""
+    return _at_point(ride.simulated.peak, ride, place)
+
+
+def residual_pitch(ride: Ride, place: Place) -> Array:
+    """√((1/1 s) ∫ θ² dt): rms pitch angle in the second after the rear axle has passed the obstacle; (n,), rad."""
+    del place
+    return np.sqrt(ride.simulated.residual_pitch)
+
+
+def settling_time(ride: Ride, place: Place) -> Array:
+    """last t with |z| > 5 % of max |z|, from the front wheel's first contact; (n,), s.
+
+    z is the heave of the centre of mass, from where it comes to rest behind the obstacle. A body that still moves where
+    the road ends has the time to there.
+    """
+    del place
+    return ride.simulated.settling

@@ -6,6 +6,7 @@ import numpy as np
 from scipy.special import ndtr
 
 from ridefront.criteria.ride import Place, Ride
+from ridefront.response.time_domain import TimeResponse
 from ridefront.vehicle.laws import Array
 
 
@@ -15,7 +16,12 @@ def dynamic_load_coefficient(ride: Ride, place: Place) -> Array:
 
 
 def wheel_lift_off(ride: Ride, place: Place) -> Array:
-    """Φ(-N0/σ_N): share of time for which a Gaussian contact force would be negative; (n,), 1."""
+    """Φ(-N0/σ_N): share of time for which a Gaussian contact force would be negative; (n,), 1.
+
+    In the time domain the share of time with N = 0.
+    """
+    if isinstance(ride.response, TimeResponse):
+        return ride.response.lift_off[:, place.at]
     return np.asarray(ndtr(-1 / dynamic_load_coefficient(ride, place)))
 
 

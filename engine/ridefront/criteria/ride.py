@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ridefront.response.frequency import FrequencyResponse
+from ridefront.response.time_domain import TimeResponse
 from ridefront.vehicle.body import Model, Seat
 from ridefront.vehicle.elements import Parameters
 from ridefront.vehicle.static import AtRest
@@ -26,9 +27,29 @@ class Standing:
 
 @dataclass(frozen=True)
 class Ride(Standing):
-    """The same designs on one road at one speed."""
+    """The same designs on one road at one speed.
 
-    response: FrequencyResponse
+    Attributes:
+        response: worked out in the frequency domain or in the time domain.
+        points: names of the places where the time domain has taken dose and peak.
+        exposure: for which the condition is driven, s; None for one passage of the road.
+    """
+
+    response: FrequencyResponse | TimeResponse
+    points: tuple[str, ...] = ()
+    exposure: float | None = None
+
+    @property
+    def linearised(self) -> FrequencyResponse:
+        """The response, where it was worked out in the frequency domain."""
+        assert isinstance(self.response, FrequencyResponse), "a ride in the frequency domain"
+        return self.response
+
+    @property
+    def simulated(self) -> TimeResponse:
+        """The response, for criteria that the time domain alone has."""
+        assert isinstance(self.response, TimeResponse), "a criterion of the time domain"
+        return self.response
 
 
 @dataclass(frozen=True)

@@ -34,7 +34,11 @@ class Criterion:
         over: how conditions are combined unless the study says otherwise.
         typical: size of an ordinary value or of a difference that matters, SI; violations are scaled by it.
         models: that have it.
-        needs: optional keys that must be given: of each axle, ``mass_centre_height``, or ``seat.height``.
+        needs: optional keys that must be given: of each axle (see `AXLE_NEEDS`), ``mass_centre_height``, or
+            ``seat.height``.
+        roads: that it means something on: "random" ones (rms and shares of time depend on where an obstacle's road
+            ends), one "single" obstacle, or "any".
+        simulated: whether only the time domain has it.
         alike: criteria that order designs in the same way when taken at the same place in the worst condition.
         description: in a line, for people.
     """
@@ -52,6 +56,8 @@ class Criterion:
     models: tuple[str, ...] = _ALL
     needs: tuple[str, ...] = ()
     alike: tuple[str, ...] = ()
+    roads: Literal["any", "random", "single"] = "random"
+    simulated: bool = False
 
     @property
     def formula(self) -> str:
@@ -73,6 +79,12 @@ class Criterion:
             places.setdefault(BODY.name, BODY)
         return places
 
+
+AXLE_NEEDS = ("bump_travel", "rebound_travel", "bump_stop_rate")
+"""Needs that every axle must give at which a criterion is worked out."""
+
+LOOKED_AT = ("bump_travel", "rebound_travel", "mass_centre_height")
+"""Needs that change no motion: quantities that only the criteria which need them look at."""
 
 _ROWS = (
     Criterion(
@@ -103,7 +115,8 @@ _ROWS = (
     ),
     Criterion(
         "wheel_lift_off", holding.wheel_lift_off, "1", "1", "small", "corner", "condition", "worst", 0.001,
-        "share of time without contact, from Gaussian theory", alike=("dynamic_load_coefficient",),
+        "share of time without contact; in the frequency domain from Gaussian theory",
+        alike=("dynamic_load_coefficient",),
     ),
     Criterion(
         "travel_rms", travel.travel_rms, "m", "mm", "small", "corner", "condition", "worst", 0.01,
@@ -111,16 +124,44 @@ _ROWS = (
     ),
     Criterion(
         "rattle_space", travel.rattle_space, "m", "mm", "small", "corner", "condition", "worst", 0.05,
-        "largest travel either way, from where that load has put the corner",
+        "largest travel either way, from where that load has put the corner", roads="any",
     ),
     Criterion(
         "bump_reserve", travel.bump_reserve, "m", "mm", "large", "corner", "condition", "worst", 0.02,
         "travel left before the end of bump, after mean travel and the largest travel of that road",
-        needs=("bump_travel",),
+        needs=("bump_travel",), roads="any",
     ),
     Criterion(
         "rebound_reserve", travel.rebound_reserve, "m", "mm", "large", "corner", "condition", "worst", 0.02,
-        "travel left before the end of rebound, likewise", needs=("rebound_travel",),
+        "travel left before the end of rebound, likewise", needs=("rebound_travel",), roads="any",
+    ),
+    Criterion(
+        "vibration_dose", comfort.vibration_dose, "m/s^1.75", "m/s^1.75", "small", "seat", "condition", "worst", 3.0,
+        "fourth-power vibration dose (VDV of ISO 2631-1, Wk) over the condition's exposure where a seat is fixed",
+        roads="any", simulated=True,
+    ),
+    Criterion(
+        "peak_acceleration", comfort.peak_acceleration, "m/s^2", "m/s^2", "small", "seat", "condition", "worst", 5.0,
+        "largest vertical acceleration below 30 Hz where a seat is fixed", roads="any", simulated=True,
+    ),
+    Criterion(
+        "residual_pitch", comfort.residual_pitch, "rad", "deg", "small", "vehicle", "condition", "worst", 0.005,
+        "rms pitch angle in the second after the rear axle has passed the obstacle", models=_TWO_AXLES,
+        roads="single", simulated=True,
+    ),
+    Criterion(
+        "settling_time", comfort.settling_time, "s", "s", "small", "vehicle", "condition", "worst", 1.0,
+        "time from the front wheel's first contact until heave stays within 5 % of its largest",
+        roads="single", simulated=True,
+    ),
+    Criterion(
+        "bump_stop_engagement", travel.bump_stop_engagement, "1", "1", "small", "corner", "condition", "worst", 0.01,
+        "share of time on the bump stop", needs=("bump_stop_rate",), simulated=True,
+    ),
+    Criterion(
+        "stop_force", travel.stop_force, "N", "N", "small", "corner", "condition", "worst", 2000.0,
+        "largest force of a bump or rebound stop, at the wheel", needs=("bump_stop_rate",), roads="any",
+        simulated=True,
     ),
     Criterion(
         "damping_ratio", holding.damping_ratio, "1", "1", None, "corner", "condition", "worst", 0.3,

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from ridefront.criteria.ride import Place, Ride
+from ridefront.response.frequency import FrequencyResponse
+from ridefront.response.time_domain import TimeResponse
 from ridefront.vehicle.laws import Array
 
 EULER = 0.5772156649015329
@@ -24,11 +26,11 @@ def peak_factor(crossings: Array) -> Array:
     return np.asarray(q + EULER / q)
 
 
-def _deviation_and_rate(ride: Ride, place: Place) -> tuple[Array, Array]:
+def _deviation_and_rate(response: FrequencyResponse, c: int) -> tuple[Array, Array]:
     """Deviation of travel (n,), m, and its upward crossings of zero over the road, νT, (n,)."""
-    sigma = np.sqrt(ride.response.travel[:, place.at])
-    speed = np.sqrt(ride.response.travel_speed[:, place.at])
-    return sigma, speed / (2 * np.pi * sigma) * ride.response.grid.duration
+    sigma = np.sqrt(response.travel[:, c])
+    speed = np.sqrt(response.travel_speed[:, c])
+    return sigma, speed / (2 * np.pi * sigma) * response.grid.duration
 
 
 def travel_rms(ride: Ride, place: Place) -> Array:
@@ -39,30 +41,54 @@ def travel_rms(ride: Ride, place: Place) -> Array:
 def rattle_space(ride: Ride, place: Place) -> Array:
     """σ_s (q + γ/q), q = √(2 ln 2νT): largest travel either way from where the load has put the corner; (n,), m.
 
-    ν = σ_ds/dt/(2π σ_s) is the rate of upward crossings, T the time that the road takes.
+    ν = σ_ds/dt/(2π σ_s) is the rate of upward crossings, T the time that the road takes. In the time domain max |s|.
     """
-    sigma, crossings = _deviation_and_rate(ride, place)
+    if isinstance(ride.response, TimeResponse):
+        return ride.response.largest[:, place.at]
+    sigma, crossings = _deviation_and_rate(ride.response, place.at)
     return sigma * peak_factor(2 * crossings)
 
 
-def _one_sided_peak(ride: Ride, place: Place) -> Array:
+def _one_sided_peak(response: FrequencyResponse, c: int) -> Array:
     """σ_s (q + γ/q), q = √(2 ln νT): largest travel one way; (n,), m."""
-    sigma, crossings = _deviation_and_rate(ride, place)
+    sigma, crossings = _deviation_and_rate(response, c)
     return sigma * peak_factor(crossings)
 
 
 def bump_reserve(ride: Ride, place: Place) -> Array:
     """bump travel - mean travel - one-sided peak: travel left before the end of bump; (n,), m.
 
-    Mean travel is the static travel, and what unequal damping pumps (jacking) and stops push back.
+    Mean travel is the static travel, and what unequal damping pumps (jacking) and stops push back. In the time domain
+    bump travel - max s.
     """
     assert ride.state.bump_travel is not None, "bump_reserve needs bump_travel"
-    mean = ride.response.mean_travel[:, place.at]
-    return ride.state.bump_travel[:, place.at] - mean - _one_sided_peak(ride, place)
+    c = place.at
+    if isinstance(ride.response, TimeResponse):
+        highest = ride.response.highest[:, c]
+    else:
+        highest = ride.response.mean_travel[:, c] + _one_sided_peak(ride.response, c)
+    return ride.state.bump_travel[:, c] - highest
 
 
 def rebound_reserve(ride: Ride, place: Place) -> Array:
-    """rebound travel + mean travel - one-sided peak: travel left before the end of rebound; (n,), m."""
+    """rebound travel + mean travel - one-sided peak: travel left before the end of rebound; (n,), m.
+
+    In the time domain rebound travel + min s.
+    """
     assert ride.state.rebound_travel is not None, "rebound_reserve needs rebound_travel"
-    mean = ride.response.mean_travel[:, place.at]
-    return ride.state.rebound_travel[:, place.at] + mean - _one_sided_peak(ride, place)
+    c = place.at
+    if isinstance(ride.response, TimeResponse):
+        lowest = ride.response.lowest[:, c]
+    else:
+        lowest = ride.response.mean_travel[:, c] - _one_sided_peak(ride.response, c)
+    return ride.state.rebound_travel[:, c] + lowest
+
+
+def bump_stop_engagement(ride: Ride, place: Place) -> Array:
+    """(1/T) ∫ [s > clearance] dt: share of time on the bump stop; (n,), 1."""
+    return ride.simulated.bump_stop[:, place.at]
+
+
+def stop_force(ride: Ride, place: Place) -> Array:
+    """max of either stop's force, at the wheel; (n,), N."""
+    return ride.simulated.stop_force[:, place.at]

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
 from ridefront.report.compromises import Setups, compromises
+from ridefront.report.domains import domain_notes
 from ridefront.report.pictures import front_figure, save
 from ridefront.report.words import Table, measure, measured_in, number, quantity, unit
 from ridefront.results.names import FRONT, FRONT_PIECES
 from ridefront.results.read import read_evaluations, read_front, read_front_pieces, read_present
+from ridefront.road import Road
 from ridefront.study.model import Study
 from ridefront.vehicle.laws import Array
 
@@ -28,17 +31,27 @@ def setups(study: Study, frame: pd.DataFrame) -> Setups:
     )
 
 
-def present_setup(study: Study, folder: Path) -> Setups | None:
-    """The present setup's row of a run, or None where the study has none."""
+def present_setup(study: Study, folder: Path, response: str) -> Setups | None:
+    """The present setup's row of a run in a domain, or None where the study has none."""
     if study.present is None:
         return None
-    return setups(study, read_present(folder))
+    return setups(study, read_present(folder, response))
 
 
 def table_after_run(study: Study, folder: Path) -> Table | None:
-    """The table of compromises of a finished run; None where the front is empty."""
-    front = setups(study, read_front(folder))
-    return compromises(study, front, present_setup(study, folder)) if len(front) else None
+    """The table of compromises of a finished run, and how far they are to be believed; None where the front is
+    empty.
+    """
+    frame = read_front(folder)
+    if not len(frame):
+        return None
+    table = compromises(study, setups(study, frame), present_setup(study, folder, response_of(frame)))
+    return replace(table, notes=(*table.notes, *domain_notes(study, folder, frame)))
+
+
+def response_of(front: pd.DataFrame) -> str:
+    """The domain of a front of at least one design; a front is of one only."""
+    return str(front["response"].iloc[0])
 
 
 def picture_after_run(study: Study, folder: Path) -> Path | None:
@@ -46,24 +59,29 @@ def picture_after_run(study: Study, folder: Path) -> Path | None:
     path = folder / PICTURE
     if path.is_file() and path.stat().st_mtime_ns >= (folder / FRONT).stat().st_mtime_ns:
         return path
-    front = setups(study, read_front(folder))
-    if not len(front) or len(study.objectives) < 2:
+    frame = read_front(folder)
+    if not len(frame) or len(study.objectives) < 2:
         return None  # nothing to trade
-    ratio, pitch, load = _pitch(study, folder, front)
-    save(front_figure(study, front, present_setup(study, folder), ratio, pitch, load), path)
+    front, response = setups(study, frame), response_of(frame)
+    ratio, pitch, load = _pitch(study, folder, front, response)
+    save(front_figure(study, front, present_setup(study, folder, response), ratio, pitch, load), path)
     return path
 
 
-def _pitch(study: Study, folder: Path, front: Setups) -> tuple[Array | None, dict[str, Array], str]:
-    """Frequency ratio under the reference load, and rms pitch angle in the conditions of that load, of each front
+def _pitch(study: Study, folder: Path, front: Setups, response: str) -> tuple[Array | None, dict[str, Array], str]:
+    """Frequency ratio under the reference load, and rms pitch angle on random roads under that load, of each front
     setup.
     """
     load = study.loads[study.reference].name
-    wanted = [item.name for item in study.conditions if item.load == study.reference][:_CONDITIONS_DRAWN]
+    wanted = [
+        item.name
+        for item in study.conditions
+        if item.load == study.reference and isinstance(study.roads[item.road], Road)
+    ][:_CONDITIONS_DRAWN]
     pieces = read_front_pieces(folder / FRONT_PIECES)
     at_rest = f"at rest, {load}" if load else "at rest"
     ratio = pieces[(pieces["criterion"] == "frequency_ratio") & (pieces["condition"] == at_rest)]
-    angles = pieces[pieces["criterion"] == "pitch_angle"]
+    angles = pieces[(pieces["criterion"] == "pitch_angle") & (pieces["response"] == response)]
     if not len(ratio) or not wanted:
         return None, {}, load
     pitch = {name: angles[angles["condition"] == name]["value"].to_numpy(dtype=np.float64) for name in wanted}
@@ -74,7 +92,8 @@ def _pitch(study: Study, folder: Path, front: Setups) -> tuple[Array | None, dic
 def closest(study: Study, folder: Path, count: int = 3) -> tuple[str, ...]:
     """For a study of which no design meets all constraints: what each constraint lets through, and who misses least."""
     frame = read_evaluations(folder)
-    frame = frame[(frame["status"] == "ok") & (frame["stage"] != "present")]
+    last = frame["response"].iloc[-1]  # where there are two domains, the front would be of the second
+    frame = frame[(frame["status"] == "ok") & (frame["stage"] != "present") & (frame["response"] == last)]
     if not len(frame):
         return ("no design has figures; their status in evaluations says why",)
     lines = []

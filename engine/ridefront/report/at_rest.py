@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from ridefront.report.roads import driven_length, in_time, in_words, wheelbase_of
 from ridefront.report.words import Table, number, quantity, unit
+from ridefront.road import Obstacle
 from ridefront.study.model import Study
 from ridefront.study.space import decode, parameters
 from ridefront.vehicle.body import model_of
@@ -40,23 +42,26 @@ def design_space(study: Study) -> Table:
 
 
 def conditions(study: Study) -> Table:
-    """Conditions and their share of time."""
+    """Conditions: the road in words, how far and how long it is driven, in how many realisations, and the share of
+    time.
+    """
     total = sum(item.weight for item in study.conditions)
     rows = []
     for item in study.conditions:
         road = study.roads[item.road]
-        rough = number(road.roughness * 1e6)
+        length = driven_length(study, road, item.speed)
         rows.append(
             (
                 item.name,
-                rough,
-                number(road.waviness),
-                number(road.length / item.speed),
+                in_words(road),
+                f"{length:.6g}",
+                number(length / item.speed),
+                str(road.realisations) if isinstance(road, Obstacle) or in_time(study.response) else "–",
                 f"{100 * item.weight / total:.1f}",
             )
         )
-    heads = ("condition", "G_d(0.1/m) 10⁻⁶ m³", "waviness", "seconds", "share %")
-    return Table("Conditions", heads, tuple(rows))
+    heads = ("condition", "road", "length m", "seconds", "realisations", "share %")
+    return Table("Conditions", heads, tuple(rows), text_columns=2)
 
 
 def standing_figures(study: Study) -> Table:
@@ -64,7 +69,7 @@ def standing_figures(study: Study) -> Table:
     X, name = setup_in_hand(study)
     values = parameters(study, X)
     model = model_of(study.model, study.corner)
-    states = at_rest(values, model, study.loads, study.reference)
+    states = at_rest(values, model, study.loads, study.reference, study.points)
     many = len(states) > 1
     heads = ["", "unit"] + [
         f"{axle}{', ' + state.load if many and state.load else ''}" for state in states for axle in model.axles
@@ -91,6 +96,7 @@ _LINES = (
     ("damping ratio at rest, bump", ""),
     ("damping ratio at rest, rebound", ""),
     ("travel left to the end of bump", "mm"),
+    ("spring load at the reference position", "N"),
 )
 
 
@@ -118,8 +124,23 @@ def _column(state: AtRest, c: int, reference: AtRest, values: Parameters, axle: 
         bump,
         rebound,
         None if left is None else left * 1e3,
+        spring_load(reference, c, values, axle),
     )
     return tuple(number(figure) for figure in figures)
+
+
+def spring_load(reference: AtRest, c: int, values: Parameters, axle: str) -> float:
+    """Load of one spring itself at the reference position, N: what the gas in the damper leaves of the body's weight;
+    below 0 where the gas alone carries more.
+
+    Args:
+        reference: one design under the reference load.
+        c, axle: the corner and its axle.
+        values: the design's quantities by path, SI.
+    """
+    gas = float(values[f"{axle}.gas_force"][0] * values[f"{axle}.damper_ratio"][0])
+    weight = float(reference.corner_mass[0, c]) * GRAVITY
+    return (weight - gas) / float(values[f"{axle}.spring_ratio"][0])
 
 
 def _coupled(states: tuple[AtRest, ...], study: Study) -> tuple[str, ...]:
@@ -146,17 +167,71 @@ def _centre(ahead: float) -> str:
 
 
 def cost(study: Study) -> str:
-    """What a run asks for, in a line. The time is an estimate: nobody has run this study on this machine yet."""
-    from ridefront.response.linearise import PASSES
+    """What a run asks for, in a line. The time is an estimate: nobody has run this study on this machine yet, and the
+    time domain's step is looked for when it runs.
+    """
+    from ridefront.evaluate.stepping import STEPS
+    from ridefront.results.columns import COMPARED
 
-    designs = study.search.sample + study.search.population * study.search.generations
-    linear = study.linearisation == "at-rest"
-    passes = 1 if linear else 1 + PASSES
-    seconds = designs * len(study.conditions) * passes * _MICROSECONDS[study.model] * 1e-6
+    search = study.search
+    designs = search.sample + search.population * search.generations
+    again = search.population * (1 + search.simulated_generations) if study.response == "auto" else 0
+    linear, obstacles = _linear_seconds(study), _driven_seconds(study, STEPS[0], obstacles=True)
+    random = _driven_seconds(study, STEPS[0], obstacles=False)
+    few = _driven_seconds(study, STEPS[0], obstacles=False, most=COMPARED)
+    in_frequency = study.response == "frequency-domain"
+    first = random if study.response == "time-domain" else linear
+    seconds = designs * (first + obstacles) + again * (random + obstacles)
+    # A finished front is driven for its pieces, and for the other domain or on held-out roads.
+    setup = (few if in_frequency else 2 * random) + 2 * obstacles
+    rates = [f"{number(_MICROSECONDS[study.model], 2)} µs a ride"] if study.response != "time-domain" else []
+    if setup > 0:
+        step = f"{number(STEPS[0] * 1e3, 1)} ms"
+        rates.append(f"{number(_nanoseconds(study), 2)} ns a step of {step}, longer where steps must be shorter")
+    front = f", and {number(1e3 * setup, 2)} ms for each setup of the front" if setup > 0 else ""
     return (
-        f"{designs:,} designs × {len(study.conditions)} conditions: some {number(max(seconds, 1.0), 2)} s of one core "
-        f"(at {number(_MICROSECONDS[study.model], 2)} µs a ride, as measured on a server core of 2021)"
+        f"{designs + again:,} designs × {len(study.conditions)} conditions: about {_spoken(max(seconds, 1.0))} of one "
+        f"core{front} (at {', '.join(rates)}, as measured on a server core of 2021)"
     )
 
 
 _MICROSECONDS = {"quarter-car": 3.2, "half-car": 8.5}
+_NANOSECONDS = {"quarter-car": 9.0, "half-car": 22.0}
+_FRICTION = 1.4  # times as long a step with friction
+
+
+def _linear_seconds(study: Study) -> float:
+    """One design on all random roads in the frequency domain."""
+    from ridefront.response.linearise import PASSES
+
+    rides = sum(not isinstance(study.roads[item.road], Obstacle) for item in study.conditions)
+    passes = 1 if study.linearisation == "at-rest" else 1 + PASSES
+    return rides * passes * _MICROSECONDS[study.model] * 1e-6
+
+
+def _driven_seconds(study: Study, step: float, *, obstacles: bool, most: int | None = None) -> float:
+    """One design in the time domain, on all roads with obstacles or on all random ones, over so many realisations at
+    most.
+    """
+    from ridefront.response.drive import steps_of
+
+    steps = 0
+    for item in study.conditions:
+        road = study.roads[item.road]
+        if isinstance(road, Obstacle) == obstacles:
+            times = road.realisations if most is None else min(most, road.realisations)
+            steps += times * steps_of(road, item.speed, wheelbase_of(study), step)
+    return steps * _nanoseconds(study) * 1e-9
+
+
+def _nanoseconds(study: Study) -> float:
+    """One design, one step."""
+    rubs = {item.path for item in study.variables} | {path for path, value in study.fixed.items() if value > 0}
+    return _NANOSECONDS[study.model] * (_FRICTION if any(path.endswith(".friction") for path in rubs) else 1.0)
+
+
+def _spoken(seconds: float) -> str:
+    """A time as people say it."""
+    if seconds < 600:
+        return f"{number(seconds, 2)} s"
+    return f"{number(seconds / 60, 2)} min" if seconds < 2 * 3600 else f"{number(seconds / 3600, 2)} h"

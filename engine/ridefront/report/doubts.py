@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from ridefront.report.at_rest import setup_in_hand, spring_load
+from ridefront.report.roads import doubts_about_roads
 from ridefront.study.model import Study
+from ridefront.study.space import parameters
 from ridefront.vehicle.body import model_of
+from ridefront.vehicle.static import at_rest
 
 EQUAL_TRACKS = (
     "quarter and half cars have left and right tracks alike: absolute comfort figures come out some 20 to 30 % high "
@@ -48,6 +52,8 @@ def doubts(study: Study) -> tuple[str, ...]:
             lines.append(f"{axle}.bump_share is 0.5: road dampers mostly have more rebound than bump damping")
         if not any(f"{axle}.bump_stop_rate" in paths for paths in (study.fixed, variable)):
             lines.append(f"{axle} has no bump stop: under load and on heavy blows real springs do not work alone")
+    lines += _lifted(study)
+    lines += doubts_about_roads(study)
     counted = {condition.load for condition in study.conditions}
     if len(counted) == 1:
         lines.append("only one load counts: a setup that suits it may run out of travel with another")
@@ -61,3 +67,17 @@ def doubts(study: Study) -> tuple[str, ...]:
     if not criteria & _LIMIT_TRAVEL:
         lines.append("nothing limits travel: the answer will be the softest spring allowed")
     return tuple(lines)
+
+
+def _lifted(study: Study) -> list[str]:
+    """Axles whose dampers' gas alone would carry more than the reference load."""
+    if not any(value for path, value in study.fixed.items() if path.endswith(".gas_force")):
+        return []
+    X, name = setup_in_hand(study)
+    values, model = parameters(study, X), model_of(study.model, study.corner)
+    reference = at_rest(values, model, study.loads, study.reference, study.points)[study.reference]
+    return [
+        f"{axle}.gas_force alone carries more than the reference load ({name}): nothing is left for the spring"
+        for c, axle in enumerate(model.axles)
+        if spring_load(reference, c, values, axle) < 0
+    ]

@@ -13,23 +13,25 @@ _COLUMNS = 6  # designs side by side on a terminal
 
 def printed(table: pa.Table) -> Table:
     """A table of `ridefront.results.given` for the terminal: words first, figures with four digits and their units."""
-    names = [name for name in table.column_names if name != "response"]
+    names = table.column_names
     if "criterion" in names:
         return Table(
             f"{len(table):,} pieces, SI",
-            ("design", "criterion", "place", "condition", "value", "unit"),
+            ("design", "criterion", "place", "condition", "response", "value", "standard error", "unit"),
             tuple(
                 (
                     str(row["design"]),
                     row["criterion"],
                     row["place"],
                     row["condition"],
+                    row["response"],
                     number(row["value"], 4),
+                    number(row["se"], 2),
                     unit(row["unit"]),
                 )
                 for row in table.to_pylist()
             ),
-            text_columns=4,
+            text_columns=5,
         )
     whole, table = len(table), table.slice(0, _COLUMNS)
     # Few designs with many figures each: a row a figure, a column a design.
@@ -53,4 +55,4 @@ def _unit(field: pa.Field) -> str:
 def _cell(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return value if isinstance(value, str) else number(value, 4)
+    return str(value) if isinstance(value, str | int) else number(value, 4)

@@ -1,6 +1,7 @@
 """What a run stores and how it is read back: columns, tables, the run's folder.
 
 columns     the columns of every table, with units and descriptions
+sampling    which figures depend on roads that were drawn, and on how rides are worked out
 batch       the rows of a block: arrays to table and back
 tables      files that are whole or not there
 names       what the files are called

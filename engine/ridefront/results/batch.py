@@ -9,7 +9,7 @@ import numpy as np
 import pyarrow as pa
 from numpy.typing import NDArray
 
-from ridefront.evaluate import STATUS, Evaluation, Pieces
+from ridefront.evaluate import STATUS, Domain, Evaluation, Pieces
 from ridefront.results.columns import BEFORE, PIECES, schema_of
 from ridefront.study.model import Array
 
@@ -18,27 +18,44 @@ WHOLE_VEHICLE = "vehicle"
 
 
 @dataclass(frozen=True)
+class Asking:
+    """Who asked for a block, and how its rides are worked out.
+
+    Attributes:
+        stage: ``present`` or a stage of the search.
+        generation: of the stage.
+        response: the domain of rides on random roads.
+        realisations: how many of each random road are driven; None in the frequency domain.
+    """
+
+    stage: str
+    generation: int
+    response: Domain
+    realisations: int | None
+
+
+@dataclass(frozen=True)
 class Batch:
     """Designs that were asked and evaluated together.
 
     Attributes:
         start: number of the first design.
-        stage: who asked: ``present`` or a stage of the search.
-        generation: of the stage.
+        asking: what the block is of.
         X: (n, d), in the units of the study's variables.
         values: (n, k), of the study's measures in their units; NaN where a design failed.
         violation: (n,), NaN where a design failed.
         status: index into `ridefront.evaluate.STATUS`, (n,).
+        se: standard errors of `values`, (n, k); NaN where there is no sampling error.
         seconds: spent on the block.
     """
 
     start: int
-    stage: str
-    generation: int
+    asking: Asking
     X: Array
     values: Array
     violation: Array
     status: NDArray[np.int8]
+    se: Array
     seconds: float = 0.0
 
     def __len__(self) -> int:
@@ -60,28 +77,29 @@ class Batch:
         return np.equal(self.violation, 0.0)
 
 
-def batch_of(start: int, stage: str, generation: int, X: Array, found: Evaluation, seconds: float) -> Batch:
+def batch_of(start: int, asking: Asking, X: Array, found: Evaluation, seconds: float) -> Batch:
     """A block's designs and what evaluation says of them."""
-    return Batch(start, stage, generation, X, found.values, found.violation, found.status, seconds)
+    return Batch(start, asking, X, found.values, found.violation, found.status, found.se, seconds)
 
 
-def to_table(batch: Batch, schema: pa.Schema, response: str) -> pa.Table:
+def to_table(batch: Batch, schema: pa.Schema, sampled: Sequence[int]) -> pa.Table:
     """The stored form of a batch: null for every figure that a failed design does not have.
 
     Args:
         batch: n rows.
         schema: of the evaluations of its study.
-        response: of the study.
+        sampled: the measures that have a column for their standard error.
     """
-    n = len(batch)
+    n, asking = len(batch), batch.asking
     columns = [
         pa.array(batch.designs),
-        _one_word(batch.stage, n),
-        pa.array(np.full(n, batch.generation, dtype=np.int32)),
-        _one_word(response, n),
-        pa.nulls(n, pa.int32()),
+        _one_word(asking.stage, n),
+        pa.array(np.full(n, asking.generation, dtype=np.int32)),
+        _one_word(asking.response, n),
+        pa.array([asking.realisations] * n, pa.int32()),
         *(numbers(column) for column in batch.X.T),
         *(numbers(column) for column in batch.values.T),
+        *(numbers(batch.se[:, k]) for k in sampled),
         pa.array(batch.feasible),
         numbers(batch.violation),
         pa.DictionaryArray.from_arrays(pa.array(batch.status.astype(np.int32)), pa.array(STATUS)),
@@ -89,65 +107,85 @@ def to_table(batch: Batch, schema: pa.Schema, response: str) -> pa.Table:
     return pa.Table.from_arrays(columns, schema=schema)
 
 
-def from_table(table: pa.Table, variables: int, measures: int, seconds: float) -> Batch:
+def from_table(table: pa.Table, variables: int, measures: int, sampled: Sequence[int], seconds: float) -> Batch:
     """The batch that `to_table` stored.
 
     Args:
         table: at least one row, of the schema of its study's evaluations.
         variables: how many of them; measures: likewise.
+        sampled: the measures that have a column for their standard error.
         seconds: spent on the block.
 
     Raises:
         ValueError: if the rows are not those of one block.
     """
     first = len(BEFORE)
-    last = first + variables + measures
+    middle = first + variables
+    last = middle + measures
+    after = last + len(sampled)
     designs = table.column(0).to_numpy()
     if len(designs) == 0 or not np.array_equal(designs, np.arange(designs[0], designs[0] + len(designs))):
         raise ValueError("designs are not numbered in order")
-    stages, generations = table.column(1).unique().to_pylist(), table.column(2).unique().to_pylist()
-    if len(stages) != 1 or len(generations) != 1:
+    askings = [table.column(j).unique().to_pylist() for j in range(1, first)]
+    if any(len(found) != 1 for found in askings):
         raise ValueError("rows of several blocks")
-    status = table.column(last + 2).combine_chunks()
+    se = np.full((len(table), measures), np.nan)
+    se[:, sampled] = _matrix(table, last, after)
+    status = table.column(after + 2).combine_chunks()
     codes = np.array([STATUS.index(name) for name in status.dictionary.to_pylist()], dtype=np.int8)
     return Batch(
         int(designs[0]),
-        stages[0],
-        generations[0],
-        _matrix(table, first, first + variables),
-        _matrix(table, first + variables, last),
-        table.column(last + 1).to_numpy(),
+        Asking(*(found[0] for found in askings)),
+        _matrix(table, first, middle),
+        _matrix(table, middle, last),
+        table.column(after + 1).to_numpy(),
         codes[status.indices.to_numpy()],
+        se,
         seconds,
     )
 
 
-def selected_table(batches: Sequence[Batch], designs: NDArray[np.int64], schema: pa.Schema, response: str) -> pa.Table:
+def selected_table(
+    batches: Sequence[Batch], designs: NDArray[np.int64], schema: pa.Schema, sampled: Sequence[int]
+) -> pa.Table:
     """Stored rows of some designs, in the order of their numbers.
 
     Args:
         batches: in which the designs are.
         designs: their numbers.
         schema: of the result, with the columns of evaluations.
-        response: of the study.
+        sampled: the measures that have a column for their standard error.
     """
     tables = [schema.empty_table()]
     for batch in batches:
         wanted = np.isin(batch.designs, designs)
         if wanted.any():
-            tables.append(to_table(batch, schema, response).filter(pa.array(wanted)))
+            tables.append(to_table(batch, schema, sampled).filter(pa.array(wanted)))
     return pa.concat_tables(tables).unify_dictionaries().combine_chunks()
 
 
-def pieces_table(
-    designs: NDArray[np.int64], found: Pieces, response: str, metadata: Mapping[str, str] | None = None
-) -> pa.Table:
+def with_columns(table: pa.Table, schema: pa.Schema, columns: Mapping[str, Array]) -> pa.Table:
+    """A table with further columns of numbers behind its own.
+
+    Args:
+        table: n rows.
+        schema: of the result, beginning with the table's columns.
+        columns: (n,) each, by name; those of the schema that are not given are null.
+    """
+    n = len(table)
+    more = [
+        numbers(columns[name]) if name in columns else pa.nulls(n, pa.float64())
+        for name in schema.names[table.num_columns :]
+    ]
+    return pa.Table.from_arrays([*table.columns, *more], schema=schema)
+
+
+def pieces_table(designs: NDArray[np.int64], found: Pieces, metadata: Mapping[str, str] | None = None) -> pa.Table:
     """Pieces as a long table, a design's pieces together; columns as in `PIECES`.
 
     Args:
         designs: their numbers, (n,).
         found: p pieces of n designs.
-        response: of the study.
         metadata: of the file.
     """
     n, p = found.values.shape
@@ -155,13 +193,13 @@ def pieces_table(
         "criterion": found.criterion,
         "place": tuple(place or WHOLE_VEHICLE for place in found.place),
         "condition": found.condition,
+        "response": found.response,
         "unit": found.unit,
     }
     columns = {
         "design": pa.array(np.repeat(designs, p)),
-        "response": _one_word(response, n * p),
         "value": numbers(found.values.reshape(-1)),
-        "se": pa.nulls(n * p, pa.float64()),
+        "se": numbers(found.se.reshape(-1)),
         **{name: _tiled(words, n) for name, words in repeated.items()},
     }
     return pa.Table.from_arrays([columns[column.name] for column in PIECES], schema=schema_of(PIECES, metadata or {}))

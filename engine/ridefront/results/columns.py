@@ -1,6 +1,7 @@
 """The columns of every table: name, type, unit, description. Schemas and the data dictionary come from here.
 
-To add a column: its row here, and its values in `batch` (for evaluations) or where its table is put together.
+To add a column: its row here, and its values in `batch` (for evaluations), in what closes a run (for the front's own)
+or where its table is put together.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from dataclasses import dataclass
 
 import pyarrow as pa
 
+from ridefront.results.sampling import compared, drawn, sampled
 from ridefront.study.keys import QUANTITIES
 from ridefront.study.model import Measure, Study
 
@@ -48,11 +50,22 @@ class Column:
 
 BEFORE = (
     Column("design", pa.int64(), "1", "row number in the order in which designs were asked; the design's own number"),
-    Column("stage", WORDS, NO_UNIT, "who asked: present (today's setup), sample, evolve"),
-    Column("generation", pa.int32(), "1", "generation of the stage evolve, from 1; 0 in the other stages"),
-    Column("response", WORDS, NO_UNIT, "how the ride was worked out: frequency-domain"),
-    Column("realisations", pa.int32(), "1", "realisations of each random road; null in the frequency domain"),
-)
+    Column(
+        "stage", WORDS, NO_UNIT,
+        "who asked: present (today's setup), sample, evolve; with response auto then repeat (the last population anew) "
+        "and continue",
+    ),
+    Column("generation", pa.int32(), "1", "generation of the stages evolve and continue, from 1; 0 in the others"),
+    Column(
+        "response", WORDS, NO_UNIT,
+        "how rides on random roads were worked out: frequency-domain or time-domain; obstacles are always driven in "
+        "the time domain",
+    ),
+    Column(
+        "realisations", pa.int32(), "1",
+        "realisations driven of each random road, the fewest where roads differ; null in the frequency domain",
+    ),
+)  # fmt: skip
 """Columns of evaluations and front before the variables."""
 
 AFTER = (
@@ -67,13 +80,17 @@ AFTER = (
 """Columns of evaluations and front after the measures."""
 
 PROGRESS = (
-    Column("stage", WORDS, NO_UNIT, "sample or evolve"),
-    Column("generation", pa.int32(), "1", "generation; 0 for the sample"),
+    Column("stage", WORDS, NO_UNIT, "sample, evolve; with response auto then repeat and continue, in the time domain"),
+    Column("generation", pa.int32(), "1", "generation of the stages evolve and continue; 0 in the others"),
     Column("evaluations", pa.int64(), "1", "rows of evaluations by the end of the generation, present setup included"),
-    Column("front", pa.int64(), "1", "designs on the front of everything evaluated by then"),
+    Column(
+        "front", pa.int64(), "1",
+        "designs on the front by then; with response auto from repeat on of designs worked out in the time domain only",
+    ),
     Column(
         "hypervolume", pa.float64(), "1",
-        "what the front dominates of a box that is fixed after the sample, over the box; null while there is no box",
+        "what the front dominates of a box that is fixed after the sample, over the box; null while there is no box; "
+        "from repeat on in a box of the time domain, so that figures before and after do not compare",
     ),
     Column("feasible_share", pa.float64(), "1", "of the generation's designs, how many meet all constraints"),
     Column("seconds", pa.float64(), "s", "spent on the generation, search and storing included, pauses not"),
@@ -86,19 +103,49 @@ PIECES = (
     Column("criterion", WORDS, NO_UNIT, "name of the criterion"),
     Column("place", WORDS, NO_UNIT, "axle, seat or body; vehicle where the criterion has no place"),
     Column("condition", WORDS, NO_UNIT, "road @ speed, load; at rest and the load where no road is needed"),
-    Column("response", WORDS, NO_UNIT, "how the ride was worked out: frequency-domain"),
+    Column(
+        "response", WORDS, NO_UNIT,
+        "how the ride was worked out: frequency-domain or time-domain; at rest where no road is needed",
+    ),
     Column("value", pa.float64(), "see the column unit", "the criterion's figure, in SI; null where the design failed"),
     Column("se", pa.float64(), "see the column unit", "standard error of value; null where there is no sampling error"),
     Column("unit", WORDS, NO_UNIT, "SI unit of value and se"),
-)
+)  # fmt: skip
 """Columns of front_pieces.parquet and of every table of pieces."""
 
 
+COMPARED = 1
+"""Realisations of each random road behind the differences between the domains in studies of the frequency
+domain: a whole front driven over all of them would take longer than the search that found it.
+"""
+
+
 def evaluation_columns(study: Study) -> tuple[Column, ...]:
-    """Columns of evaluations and front: a column per variable and per measure, in the study's units."""
+    """Columns of evaluations: one per variable and per measure, in the study's units, and standard errors."""
     variables = [Column(v.path, pa.float64(), v.unit, variable_description(v.path)) for v in study.variables]
     measures = [Column(m.label, pa.float64(), m.unit, measure_description(study, m)) for m in study.measures]
-    return (*BEFORE, *variables, *measures, *AFTER)
+    unless = "; null in the frequency domain" if study.response == "auto" else ""
+    errors = [_of(m, ".se", f"{_ERROR}{unless}") for m in sampled(study)]
+    return (*BEFORE, *variables, *measures, *errors, *AFTER)
+
+
+def front_columns(study: Study) -> tuple[Column, ...]:
+    """Columns of the front: those of evaluations, then what is worked out of it when a run ends; null until then."""
+    roads = " (one realisation of each random road)" if study.response == "frequency-domain" else ""
+    differences = [_of(m, ".difference", _DIFFERENCE.format(roads)) for m in compared(study)]
+    held_out = [_of(m, ".held_out", _HELD_OUT) for m in drawn(study)]
+    errors = [_of(m, ".held_out.se", f"{_ERROR}; of the figure on held-out roads") for m in sampled(study)]
+    return (*evaluation_columns(study), *differences, *held_out, *errors)
+
+
+_ERROR = "standard error of {label}: how much another set of realisations of the same roads would move it"
+_DIFFERENCE = "{{label}}: the figure of the time domain{} less that of the frequency domain; null where one has none"
+_HELD_OUT = "{label} on as many realisations of the roads that the search never saw"
+
+
+def _of(measure: Measure, ending: str, description: str) -> Column:
+    """A further column of a measure."""
+    return Column(measure.label + ending, pa.float64(), measure.unit, description.format(label=measure.label))
 
 
 def variable_description(path: str) -> str:

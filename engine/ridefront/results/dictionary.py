@@ -20,25 +20,46 @@ the descriptions that the files themselves carry (`python -m ridefront.results.d
 | in `results/NAME/` | holds |
 | --- | --- |
 | `front.parquet` | the front: the feasible designs that no other beats in every objective, of all that were evaluated |
-| `front_pieces.parquet` | every criterion of the front's designs at every place in every condition, a row each |
+| `front_pieces.parquet` | every criterion of the front's designs, a row for each place, condition and response |
 | `evaluations/part-*.parquet` | every design that was evaluated, a file a block, in the order asked |
 | `progress.parquet` | how the run went, a row a generation |
 | `front.png` | a picture of the front, drawn by the command |
 | `study.toml` | the study file as it was read |
+| `tables/*.csv` | the tables of springs and dampers that it names, as they were read, called after their keys |
 | `run.json` | state, counts, hypervolume and its box, times, seed, versions, machine |
 
 - Every column has its unit and a description in its Parquet field; a variable or figure is in the unit of the study
   file.
-- A design keeps its number (`design`) in all tables. Number 0 is the present setup where the study has one: the
+- A row keeps its number (`design`) in all tables. Number 0 is the present setup where the study has one: the
   search does not know it, and it is never on the front.
+- `response` is how rides on random roads were worked out; obstacles are always driven in the time domain. A front is
+  made of one kind only: with `response = "auto"` of the time domain, once its search has got there. There the last
+  population and the present setup are worked out anew, as rows with numbers of their own, and the hypervolume has a
+  box of its own.
+- A standard error says how much another set of realisations of the same roads would move a figure. Columns of the
+  front that end in `.difference` or `.held_out` are worked out when a run is done, and null before that.
+- `counts` in `run.json`: `evaluations` and `failed` are of all rows, `front` and `feasible` of the front's kind
+  (`front_response`), the present setup not counted. `realisations` has those of each road behind the front's figures
+  and behind the differences; `step` is the time domain's step in seconds and by how much halving it changes figures,
+  null where nothing was driven.
 - A figure that does not exist is null, never NaN. A design without figures has a `status` other than `ok`.
 - `state` in `run.json`: `running` (or killed: the lock goes with its process), `interrupted`, `done`. The same call
   goes on with what is not done. A folder of another study is refused; `--overwrite` starts anew, and deletes only the
   files above.
 - Files appear whole or not at all; a kill loses the block in hand and the one being stored, nothing else. The
   tables at the end (`front`, `front_pieces`, `progress`) are written when a run ends or is interrupted.
-- Nothing here can run code: Parquet, JSON and TOML only.
+- Nothing here can run code: Parquet, JSON, TOML and CSV only.
 """
+
+_FRONT = (
+    (
+        "`comfort.difference`",
+        "the time domain's figure less the frequency domain's; in studies of the frequency domain over one realisation "
+        "of each random road",
+    ),
+    ("`comfort.held_out`", "the figure on as many realisations of the roads that the search never saw"),
+    ("`comfort.held_out.se`", "its standard error"),
+)
 
 _READING = """\
 ## Reading
@@ -64,7 +85,7 @@ ORDER BY comfort;
 
 SELECT condition, place, max(value) AS worst, any_value(unit) AS unit
 FROM 'results/NAME/front_pieces.parquet'
-WHERE criterion = 'dynamic_load_coefficient'
+WHERE criterion = 'dynamic_load_coefficient' AND response = 'frequency-domain'
 GROUP BY condition, place;
 ```
 
@@ -89,9 +110,12 @@ def dictionary() -> str:
         _table(BEFORE),
         "Then a column per design variable, named by its path (`front.spring_rate`) in the unit of its range; then a\n"
         "column per objective and constraint, named by criterion, place and what else sets it apart\n"
-        "(`comfort.driver`, `damping_ratio (smallest)`); then:\n",
+        "(`comfort.driver`, `damping_ratio (smallest)`); then, for each of these that depends on realisations of\n"
+        "roads, its standard error (`comfort.driver.se`); then:\n",
         _table(AFTER),
         "`status` is one of " + ", ".join(f"`{name}`" for name in STATUS) + ".\n",
+        "The front has more columns behind these, in the unit of the figure:\n",
+        _markdown(("column", "what it is"), _FRONT),
         "## `progress.parquet`\n",
         _table(PROGRESS),
         "## `front_pieces.parquet`\n",

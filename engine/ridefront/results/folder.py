@@ -24,12 +24,15 @@ from ridefront.results.names import (
     PROGRESS_FILE,
     RECORD,
     STUDY_FILE,
+    TABLE_FILES,
+    TABLES,
     WRITTEN,
     is_temporary,
     part_index,
     part_name,
 )
-from ridefront.results.record import Record, differences, file_metadata, new_record, read_record
+from ridefront.results.record import Record, differences, file_metadata, new_record, read_record, search_sizes
+from ridefront.results.sampling import sampled_columns
 from ridefront.results.tables import file_errors, read_table, sync_folder, write_bytes, write_json, write_table
 from ridefront.study.model import Study
 
@@ -50,7 +53,7 @@ class RunFolder:
     Attributes:
         path: the folder.
         metadata: of every table in it.
-        schema: of evaluations.
+        schema: of evaluations; sampled: the measures that have a column for their standard error.
         earlier: record of the run so far; None if there is none.
         parts: how many parts are on disk.
 
@@ -63,6 +66,7 @@ class RunFolder:
         self.path = output / Path(study.path).stem
         self.metadata = file_metadata(study)
         self.schema = schema_of(evaluation_columns(study), self.metadata)
+        self.sampled = sampled_columns(study)
         self.earlier: Record | None = None
         self._before: dict[str, bytes | None] = {}
         with file_errors(self.path, "used as a run's folder"):
@@ -94,15 +98,21 @@ class RunFolder:
         """Whether the run is done and asks for nothing more, its tables being there."""
         if self.earlier is None or self.earlier["state"] != "done":
             return False
-        same = self.earlier["search"].get("generations") == self.study.search.generations
-        return same and all((self.path / name).is_file() for name in WRITTEN)
+        before, asked = self.earlier["search"], search_sizes(self.study)
+        same = all(before.get(name) == asked[name] for name in ("generations", "simulated_generations"))
+        return same and all((self.path / name).is_file() for name in (*WRITTEN, *self._as_read()))
 
     def begin(self, workers: int) -> Record:
-        """Says on disk that a run is on, stores the study as read, and returns the run's record."""
+        """Says on disk that a run is on, stores the study and its tables as read, and returns the run's record."""
         record = new_record(self.study, workers, self.earlier)
-        self._before = {name: _bytes(self.path / name) for name in (RECORD, STUDY_FILE)}
+        files = self._as_read()
+        self._before = {name: _bytes(self.path / name) for name in (RECORD, *files)}
         self.write_record(record)
-        write_bytes(self.path / STUDY_FILE, self.study.text)
+        if self.study.tables:
+            with file_errors(self.path / TABLES, "made"):
+                (self.path / TABLES).mkdir(exist_ok=True)
+        for name, content in files.items():
+            write_bytes(self.path / name, content)
         with file_errors(self.path / EVALUATIONS, "made"):
             (self.path / EVALUATIONS).mkdir(exist_ok=True)
             sync_folder(self.path)
@@ -131,7 +141,7 @@ class RunFolder:
     def append(self, batch: Batch) -> None:
         """Stores one block as the next part; it is on disk when this returns."""
         schema = self.schema.with_metadata({**self.schema.metadata, b"seconds": repr(batch.seconds).encode()})
-        write_table(self.part_path(self.parts), to_table(batch, schema, self.study.response))
+        write_table(self.part_path(self.parts), to_table(batch, schema, self.sampled))
         self.parts += 1
 
     def write_record(self, record: Record) -> None:
@@ -148,6 +158,11 @@ class RunFolder:
         """The file of a part."""
         return self.path / EVALUATIONS / part_name(index)
 
+    def _as_read(self) -> dict[str, bytes]:
+        """The study file and its tables, by their names in the folder."""
+        tables = {f"{TABLES}/{path}.csv": table.text for path, table in self.study.tables.items()}
+        return {STUDY_FILE: self.study.text, **tables}
+
     def _open(self, overwrite: bool) -> None:
         recorded = (self.path / RECORD).is_file()
         if recorded:
@@ -155,7 +170,7 @@ class RunFolder:
         else:
             self._refuse_foreign_files()
         parts = self._parts()
-        for folder in (self.path, self.path / EVALUATIONS):
+        for folder in (self.path, self.path / EVALUATIONS, self.path / TABLES):
             for file in _files(folder):
                 if is_temporary(file.name):
                     file.unlink()
@@ -197,7 +212,8 @@ class RunFolder:
 
     def _clear(self, parts: list[Path]) -> None:
         """Deletes what a run writes, last part first, so that what a power cut leaves is still the start of a run."""
-        for file in (*reversed(parts), *(self.path / name for name in CLEARED)):
+        tables = (self.path / TABLES / name for name in TABLE_FILES)
+        for file in (*reversed(parts), *tables, *(self.path / name for name in CLEARED)):
             file.unlink(missing_ok=True)
         self.earlier, self.parts = None, 0
 
@@ -212,7 +228,7 @@ class RunFolder:
         try:
             ours = json.loads(metadata[b"digests"]) == json.loads(self.metadata["digests"])
             seconds = float(metadata[b"seconds"])
-            batch = from_table(table, len(self.study.variables), len(self.study.measures), seconds)
+            batch = from_table(table, len(self.study.variables), len(self.study.measures), self.sampled, seconds)
         except (KeyError, ValueError) as error:
             raise self._foreign(index, "no run wrote it in this form") from error
         if not ours:

@@ -13,10 +13,11 @@ from ridefront.evaluate import STATUS, Evaluator
 from ridefront.results.batch import numbers, pieces_table
 from ridefront.results.columns import AFTER, BEFORE, WORDS, Column, evaluation_columns, schema_of
 from ridefront.results.designs import Designs
+from ridefront.results.sampling import realisations, sampled_columns
 from ridefront.results.tables import write_bytes, write_table
 from ridefront.study.model import Study
 
-_KEPT_BEFORE = ("design", "response")
+_KEPT_BEFORE = ("design", "response", "realisations")
 
 
 def given_columns(study: Study) -> tuple[Column, ...]:
@@ -26,26 +27,30 @@ def given_columns(study: Study) -> tuple[Column, ...]:
 
 
 def figures_of(study: Study, designs: Designs) -> pa.Table:
-    """Objectives and constraints of designs, a row a design, in the study's units; null where a design failed."""
-    found = Evaluator(study).evaluate(designs.X)
-    n = len(designs.X)
+    """Objectives and constraints of designs, a row a design, in the study's units and worked out as its front is; null
+    where a design failed.
+    """
+    evaluator = Evaluator(study)
+    found = evaluator.evaluate(designs.X)
+    n, errors = len(designs.X), sampled_columns(study)
     columns = [
         pa.array(designs.numbers),
-        pa.array([study.response] * n, WORDS),
+        pa.array([evaluator.domain] * n, WORDS),
+        pa.array([realisations(study, evaluator.domain)] * n, pa.int32()),
         *(numbers(column) for column in designs.X.T),
         *(numbers(column) for column in found.values.T),
+        *(numbers(found.se[:, k]) for k in errors),
         pa.array(np.equal(found.violation, 0.0)),
         numbers(found.violation),
         pa.array([STATUS[code] for code in found.status], WORDS),
     ]
-    assert len(columns) == len(_KEPT_BEFORE) + designs.X.shape[1] + found.values.shape[1] + len(AFTER)
+    assert len(columns) == len(_KEPT_BEFORE) + designs.X.shape[1] + found.values.shape[1] + len(errors) + len(AFTER)
     return pa.Table.from_arrays(columns, schema=schema_of(given_columns(study), {"study": study.title}))
 
 
 def pieces_of(study: Study, designs: Designs) -> pa.Table:
     """Every criterion that applies, of designs, at every place in every condition: long, SI; columns as `PIECES`."""
-    found = Evaluator(study).pieces(designs.X)
-    return pieces_table(designs.numbers, found, study.response, {"study": study.title})
+    return pieces_table(designs.numbers, Evaluator(study).pieces(designs.X), {"study": study.title})
 
 
 def write_given(table: pa.Table, path: Path) -> None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from ridefront.study.keys import CURVES
+
 EVALUATIONS = "evaluations"
 FRONT = "front.parquet"
 FRONT_PIECES = "front_pieces.parquet"
@@ -12,12 +14,16 @@ STUDY_FILE = "study.toml"
 RECORD = "run.json"
 PICTURE = "front.png"
 LOCK = ".lock"
+TABLES = "tables"
 
 WRITTEN = (FRONT, FRONT_PIECES, PROGRESS_FILE, STUDY_FILE, RECORD)
 """Files that a run writes into its folder, besides the parts and the lock."""
 
 CLEARED = (PICTURE, *WRITTEN)
 """Files that starting anew deletes, with the parts; run.json last. The picture is drawn by the command after a run."""
+
+TABLE_FILES = tuple(f"{path}.csv" for path in CURVES)
+"""Files that may be in the folder of tables: those that the study names, as read, each called after its key."""
 
 _PART = re.compile(r"part-(\d{6,})\.parquet")
 _TEMPORARY = re.compile(r"\.(.+)\.tmp")
@@ -37,4 +43,4 @@ def part_index(name: str) -> int | None:
 def is_temporary(name: str) -> bool:
     """Whether a name is one under which a run writes a file before it is whole."""
     found = _TEMPORARY.fullmatch(name)
-    return found is not None and (found[1] in WRITTEN or part_index(found[1]) is not None)
+    return found is not None and (found[1] in (*WRITTEN, *TABLE_FILES) or part_index(found[1]) is not None)

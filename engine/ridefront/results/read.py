@@ -10,7 +10,7 @@ import pyarrow as pa
 
 from ridefront.errors import ResultError
 from ridefront.results.columns import PANDAS_ATTRS
-from ridefront.results.names import EVALUATIONS, FRONT, FRONT_PIECES, PROGRESS_FILE, part_index, part_name
+from ridefront.results.names import EVALUATIONS, FRONT, FRONT_PIECES, PROGRESS_FILE, part_index
 from ridefront.results.tables import read_table
 
 
@@ -57,28 +57,28 @@ def read_evaluations(path: str | Path) -> pd.DataFrame:
     folder = inner if inner.is_dir() else folder
     if not folder.is_dir():
         raise ResultError(f"{folder}: no such folder")
-    parts = sorted(
-        (file for file in folder.iterdir() if part_index(file.name) is not None),
-        key=lambda file: (len(file.name), file),
-    )
-    if not parts:
-        raise ResultError(f"{folder}: no evaluations; allowed: a run's folder")
+    parts = _parts(folder)
     tables = [read_table(parts[0])]
     tables += [read_table(part, tables[0].schema) for part in parts[1:]]
     return to_frame(pa.concat_tables(tables).unify_dictionaries())
 
 
-def read_present(path: str | Path) -> pd.DataFrame:
-    """The present setup's row of a run, which is the first that it evaluates; empty where the study has none.
+def read_present(path: str | Path, response: str) -> pd.DataFrame:
+    """The present setup's row of a run; empty where the study has none.
 
     Args:
         path: the run's folder.
+        response: the domain; a run with response auto has worked the present setup out in both.
 
     Raises:
         ResultError: as `read_evaluations`.
     """
-    frame = to_frame(read_table(Path(path) / EVALUATIONS / part_name(0)))
-    return frame[frame["stage"] == "present"]
+    for part in _parts(Path(path) / EVALUATIONS):
+        frame = to_frame(read_table(part))
+        found = frame[(frame["stage"] == "present") & (frame["response"] == response)]
+        if len(found):
+            break
+    return found
 
 
 def to_frame(table: pa.Table) -> pd.DataFrame:
@@ -87,6 +87,14 @@ def to_frame(table: pa.Table) -> pd.DataFrame:
     metadata = table.schema.metadata or {}
     frame.attrs.update(json.loads(metadata.get(PANDAS_ATTRS, b"{}")))
     return frame
+
+
+def _parts(folder: Path) -> list[Path]:
+    """The parts of a run in order, at least one."""
+    files = [file for file in folder.iterdir() if part_index(file.name) is not None] if folder.is_dir() else []
+    if not files:
+        raise ResultError(f"{folder}: no evaluations; allowed: a run's folder")
+    return sorted(files, key=lambda file: (len(file.name), file))
 
 
 def _read(path: str | Path, name: str) -> pd.DataFrame:

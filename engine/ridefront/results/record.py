@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import os
 import platform
 import time
@@ -13,7 +14,11 @@ from typing import Any, Literal
 
 import ridefront
 from ridefront.errors import ResultError
+from ridefront.evaluate import Domain
+from ridefront.evaluate.stepping import StepChoice
+from ridefront.results.columns import COMPARED
 from ridefront.results.tables import file_errors
+from ridefront.road import Road
 from ridefront.study.digest import engine_digest, figures_digest, figures_meaning, plan_digest, plan_meaning
 from ridefront.study.model import Study
 
@@ -68,6 +73,49 @@ def now() -> str:
     return time.strftime("%Y-%m-%dT%H:%M:%S%z")
 
 
+def search_sizes(study: Study) -> dict[str, int | None]:
+    """How much is searched; generations in the time domain are None where the study has none of its own for it."""
+    search = study.search
+    return {
+        "sample": search.sample,
+        "population": search.population,
+        "generations": search.generations,
+        "simulated_generations": search.simulated_generations if study.response == "auto" else None,
+    }
+
+
+def step_record(step: StepChoice) -> dict[str, Any]:
+    """The step of the time domain, and how far figures changed when it was halved; None for what has no figures."""
+
+    def plain(change: float) -> float | None:
+        return change if math.isfinite(change) else None
+
+    return {
+        "step": step.step,
+        "fastest_rad_per_s": step.fastest,
+        "designs": step.designs,
+        "conditions": {
+            name: {"rms_change": plain(rms), "peak_change": plain(peak)}
+            for name, rms, peak in zip(step.conditions, step.rms, step.peak, strict=True)
+        },
+        "held": step.held,
+    }
+
+
+def roads_record(study: Study, response: Domain) -> dict[str, dict[str, int | None]]:
+    """How many realisations of each road are behind the front's figures, and behind the time domain's side of their
+    differences from the frequency domain; None where a road is not driven for it.
+    """
+    found: dict[str, dict[str, int | None]] = {}
+    for road in (study.roads[k] for k in sorted({condition.road for condition in study.conditions})):
+        if isinstance(road, Road):
+            few = min(COMPARED, road.realisations) if response == "frequency-domain" else road.realisations
+            found[road.name] = {"front": None if response == "frequency-domain" else few, "difference": few}
+        else:
+            found[road.name] = {"front": road.realisations, "difference": None}
+    return found
+
+
 def new_record(study: Study, workers: int, earlier: Record | None) -> Record:
     """The record of a run that starts or goes on.
 
@@ -84,13 +132,12 @@ def new_record(study: Study, workers: int, earlier: Record | None) -> Record:
         "study": study.path,
         "seed": study.seed,
         "response": study.response,
-        "search": {
-            "sample": study.search.sample,
-            "population": study.search.population,
-            "generations": study.search.generations,
-        },
+        "search": search_sizes(study),
         "digests": digests(study),
         "meaning": meaning(study),
+        "front_response": None,
+        "realisations": None,
+        "step": None,
         "counts": None,
         "hypervolume": None,
         "hypervolume_box": None,

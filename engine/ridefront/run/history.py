@@ -7,13 +7,18 @@ from dataclasses import dataclass, fields
 import numpy as np
 import pyarrow as pa
 
+from ridefront.evaluate import Domain
 from ridefront.results.batch import Batch
 from ridefront.results.columns import PROGRESS, schema_of
+from ridefront.results.sampling import domains
 from ridefront.search import Archive, Rows, as_rows
 from ridefront.study.model import Study
 
 PRESENT = "present"
-"""Stage of today's setup: evaluated first, not known to the search, never on the front."""
+"""Stage of today's setup: evaluated first in each domain, not known to the search, never on the front."""
+
+BOXED = ("sample", "repeat")
+"""Stages at whose end the hypervolume's box is fixed: the first of each domain."""
 
 
 @dataclass(frozen=True)
@@ -33,13 +38,16 @@ class GenerationRow:
 class History:
     """Takes in blocks in the order asked; a pure function of them.
 
+    A front is made of figures of one kind: where the search passes to the other domain, the front begins anew.
+
     Args:
         study: whose blocks they are.
 
     Attributes:
-        archive: the front.
+        response: the domain of the front.
+        archive: the front, and how many designs of its domain are feasible, the present setup not counted.
         generations: a row each, of those that are closed.
-        evaluations: designs taken in, the present setup included.
+        evaluations: designs taken in, of both domains, the present setup included.
         failed: how many of them have no figures.
     """
 
@@ -48,6 +56,7 @@ class History:
         self._columns = [labels.index(objective.measure.label) for objective in study.objectives]
         self._signs = np.array([float(objective.sign) for objective in study.objectives])
         self._open: list[Batch] = []
+        self.response: Domain = domains(study)[0]
         self.archive = Archive(len(study.objectives))
         self.generations: list[GenerationRow] = []
         self.evaluations = 0
@@ -60,27 +69,29 @@ class History:
         Returns:
             What the search is to be sent.
         """
-        if self._open and (batch.stage, batch.generation) != (self._open[0].stage, self._open[0].generation):
+        if self._open and batch.asking != self._open[0].asking:
             self.close()
         self.evaluations += len(batch)
         self.failed += int(np.count_nonzero(~batch.ok))
         self.seconds += batch.seconds
         rows = as_rows(np.ascontiguousarray(batch.values[:, self._columns]), self._signs, batch.violation, batch.ok)
-        if batch.stage != PRESENT:
+        if batch.asking.stage != PRESENT:
+            if batch.asking.response != self.response:
+                self.response, self.archive = batch.asking.response, Archive(len(self._signs))
             self._open.append(batch)
             self.archive.add(rows.F, rows.V, batch.designs)
         return rows
 
     def close(self, *, whole: bool = True) -> None:
-        """Ends a generation: its row is written; after the sample the hypervolume's box is fixed.
+        """Ends a generation: its row is written; after the first one of a domain the hypervolume's box is fixed.
 
         Args:
             whole: False where a stop has cut the generation short, so that no box is made of part of a sample.
         """
         if not self._open:
             return
-        stage, generation = self._open[0].stage, self._open[0].generation
-        if whole and stage == "sample":
+        stage, generation = self._open[0].asking.stage, self._open[0].asking.generation
+        if whole and stage in BOXED:
             self.archive.fix_box()
         count = sum(len(batch) for batch in self._open)
         feasible = sum(int(np.count_nonzero(batch.feasible)) for batch in self._open)

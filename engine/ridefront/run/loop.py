@@ -1,7 +1,8 @@
 """The loop: plan x blocks x folder.
 
 The search asks for a block of designs. Where the folder has it, its rows are sent back as they are stored; else it is
-evaluated, stored and sent back. So a run that was killed goes on as if it never had been.
+evaluated, stored and sent back. So a run that was killed goes on as if it never had been. When it is done, its front is
+worked out once more (`closing`).
 """
 
 from __future__ import annotations
@@ -13,15 +14,18 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ridefront.errors import CallError, ResultError
-from ridefront.results.batch import Batch, batch_of, pieces_table, selected_table
-from ridefront.results.columns import PIECES, evaluation_columns, schema_of
+from ridefront.results.batch import Asking, Batch, batch_of, pieces_table, selected_table, with_columns
+from ridefront.results.columns import PIECES, evaluation_columns, front_columns, schema_of
 from ridefront.results.folder import ANEW, RunFolder
-from ridefront.results.record import Record, State, now
+from ridefront.results.record import Record, State, now, roads_record, step_record
+from ridefront.results.sampling import domains, realisations
 from ridefront.results.writer import PartWriter
+from ridefront.run.closing import Closing, close
 from ridefront.run.history import PRESENT, History
-from ridefront.run.progress import Progress, Silent, Snapshot
+from ridefront.run.progress import CLOSING, Progress, Silent, Snapshot
 from ridefront.run.workers import Workers, cores
 from ridefront.search import Block, Rows, Settings, plan
 from ridefront.study.model import Array, Study
@@ -39,8 +43,9 @@ class RunResult:
         folder: where everything is.
         state: "done"; an interrupted run raises KeyboardInterrupt when its folder is in order.
         stopped: why it stopped, in words.
-        evaluations: designs in the folder, the present setup included; added: how many this call has evaluated.
-        feasible: how many meet all constraints, the present setup not counted; failed: how many have no figures.
+        evaluations: designs in the folder, of both domains, the present setup included; added: how many this call has
+            evaluated; failed: how many have no figures.
+        feasible: how many of the front's domain meet all constraints, the present setup not counted.
         front: designs on the front.
         hypervolume: see the data dictionary.
         seconds: spent on all evaluations, earlier calls included.
@@ -70,7 +75,8 @@ def run_study(
 ) -> RunResult:
     """Runs a study into ``output/<stem of its file>/``, or goes on where an earlier run stopped.
 
-    A finished run is left as it is. One that has got more generations since goes on with them.
+    A finished run is left as it is. One that has got more generations since goes on with them; with response "auto"
+    those in the time domain, because that begins where the frequency domain ended.
 
     Args:
         study: as read and checked.
@@ -107,6 +113,8 @@ class _Run:
         self.batches: list[Batch] = []
         self.history = History(study)
         self.added = 0
+        self.domains = domains(study)
+        self.fidelity = 0
         self.recent: deque[tuple[int, float]] = deque(maxlen=RECENT)
         self.mark = time.perf_counter()
 
@@ -129,27 +137,41 @@ class _Run:
             self.progress.close()
 
     def _ask_and_answer(self, writer: PartWriter) -> str:
-        study = self.study
-        if study.present is not None:
-            self._answer(writer, PRESENT, 0, np.array(study.present, dtype=np.float64).reshape(1, -1))
-        settings = Settings(study.seed, study.search.sample, study.search.population, study.search.generations)
+        study, sizes = self.study, self.study.search
+        self._answer_present(writer)
+        again = sizes.simulated_generations if study.response == "auto" else None
+        settings = Settings(study.seed, sizes.sample, sizes.population, sizes.generations, again)
         search = plan(levels(study), len(study.objectives), settings)
-        stopped = _drive(
-            search, lambda block: self._answer(writer, block.stage, block.generation, decode(study, block.U))
-        )
+        stopped = _drive(search, lambda block: self._answer_block(writer, block))
         if len(self.batches) < self.on_disk:
-            generations = study.search.generations
+            key = "generations" if again is None else "simulated_generations"
+            generations = sizes.generations if again is None else again
             raise ResultError(
-                f"{self.folder.path}: holds a longer run than {generations} generations",
-                f"Raise search.generations to go on with it. {ANEW}",
+                f"{self.folder.path}: holds a longer run than {generations} {key.replace('_', ' ')}",
+                f"Raise search.{key} to go on with it. {ANEW}",
             )
         return stopped
 
+    def _answer_present(self, writer: PartWriter) -> None:
+        """Today's setup, where the study has one, in the domain in which the search is."""
+        if self.study.present is not None:
+            self._answer(writer, PRESENT, 0, np.array(self.study.present, dtype=np.float64).reshape(1, -1))
+
+    def _answer_block(self, writer: PartWriter, block: Block) -> Rows:
+        """The rows of a block; where the search passes to the other domain, today's setup goes before it."""
+        if block.fidelity != self.fidelity:
+            self.fidelity = block.fidelity
+            self.recent.clear()
+            self._answer_present(writer)
+        return self._answer(writer, block.stage, block.generation, decode(self.study, block.U))
+
     def _answer(self, writer: PartWriter, stage: str, generation: int, X: Array) -> Rows:
-        """The rows of one block, from disk or from the vehicle."""
+        """The rows of some designs, from disk or from the vehicle."""
+        domain = self.domains[self.fidelity]
+        asking = Asking(stage, generation, domain, realisations(self.study, domain))
         if len(self.batches) < self.on_disk:
             batch = next(self.stored)
-            if (batch.stage, batch.generation) != (stage, generation) or not _same_bits(batch.X, X):
+            if batch.asking != asking or not _same_bits(batch.X, X):
                 raise ResultError(
                     f"{self.folder.part_path(len(self.batches))}: damaged or foreign: its designs are not those that "
                     "the search asks for here",
@@ -157,9 +179,9 @@ class _Run:
                 )
             self.mark = time.perf_counter()
         else:
-            found = self.pool.evaluate(X)
+            found = self.pool.evaluate(X, domain)
             moment = time.perf_counter()
-            batch = batch_of(self.history.evaluations, stage, generation, X, found, moment - self.mark)
+            batch = batch_of(self.history.evaluations, asking, X, found, moment - self.mark)
             self.mark = moment
             self.added += len(batch)
             if stage != PRESENT:  # one design, and kernels being compiled
@@ -168,27 +190,32 @@ class _Run:
         if len(self.batches) > self.on_disk:
             writer.put(batch)
         rows = self.history.add(batch)
-        self._show(batch)
+        self._show(stage, generation)
         return rows
 
-    def _show(self, batch: Batch) -> None:
-        history, search = self.history, self.study.search
-        planned = (self.study.present is not None) + search.sample + search.population * search.generations
+    def _show(self, stage: str, generation: int) -> None:
+        history, sizes = self.history, self.study.search
+        present = int(self.study.present is not None)
+        planned = present + sizes.sample + sizes.population * sizes.generations
+        if len(self.domains) > 1:
+            planned += present + sizes.population * (1 + sizes.simulated_generations)
         seconds = sum(each for _, each in self.recent)
         rate = sum(count for count, _ in self.recent) / seconds if seconds > 0 else None
+        # The other domain's rate is not known before it has begun.
+        known = rate is not None and self.fidelity == len(self.domains) - 1
         self.progress.update(
             Snapshot(
                 self.study.title,
-                batch.stage,
-                batch.generation,
-                search.generations,
+                stage,
+                generation,
+                sizes.generations if self.fidelity == 0 else sizes.simulated_generations,
                 history.evaluations,
                 planned,
                 history.evaluations - self.added,
                 history.archive.size,
                 history.archive.hypervolume(),
                 rate,
-                (planned - history.evaluations) / rate if rate else None,
+                (planned - history.evaluations) / rate if rate is not None and known else None,
             )
         )
 
@@ -208,15 +235,17 @@ class _Run:
         front = history.archive.ids
         metadata = {**folder.metadata, "state": state, "stopped": stopped, "evaluations": str(history.evaluations)}
         schema = schema_of(evaluation_columns(study), metadata)
-        X = [batch.X[np.isin(batch.designs, front)] for batch in self.batches]
-        if len(front):
-            pieces = pieces_table(front, self.pool.pieces(np.concatenate(X)), study.response, metadata)
-        else:
-            pieces = schema_of(PIECES, metadata).empty_table()
-        folder.write_results(
-            selected_table(self.batches, front, schema, study.response), pieces, history.table(metadata)
-        )
+        rows = selected_table(self.batches, front, schema, folder.sampled)
+        found = self._close(front, whole=state == "done")
+        pieces = schema_of(PIECES, metadata).empty_table()
+        if found is not None:
+            pieces = pieces_table(front, found.pieces, metadata)
+        rows = with_columns(rows, schema_of(front_columns(study), metadata), {} if found is None else found.columns)
+        folder.write_results(rows, pieces, history.table(metadata))
         self.record["state"], self.record["stopped"] = state, stopped
+        self.record["front_response"] = history.response
+        self.record["realisations"] = roads_record(study, history.response)
+        self.record["step"] = None if found is None or found.step is None else step_record(found.step)
         self.record["counts"] = {
             "evaluations": history.evaluations,
             "feasible": history.archive.feasible,
@@ -228,6 +257,22 @@ class _Run:
         self.record["timings"] |= {"ended": now(), "busy_seconds": history.seconds}
         folder.write_record(self.record)
         return _result(folder.path, self.record, self.added)
+
+    def _close(self, front: NDArray[np.int64], *, whole: bool) -> Closing | None:
+        """What a front has beside its rows; None where it is empty.
+
+        Args:
+            front: numbers of its designs.
+            whole: False after an interrupt, which is to end soon: pieces only.
+        """
+        if not len(front):
+            return None
+        batches = [(batch, np.isin(batch.designs, front)) for batch in self.batches]
+        X = np.concatenate([batch.X[wanted] for batch, wanted in batches])
+        values = np.concatenate([batch.values[wanted] for batch, wanted in batches])
+        if whole:
+            self._show(CLOSING, 0)
+        return close(self.study, self.history.response, X, values, self.pool, whole=whole)
 
 
 def _drive(search: Generator[Block, Rows, str], answer: Callable[[Block], Rows]) -> str:

@@ -12,19 +12,28 @@ if TYPE_CHECKING:
     from rich.live import Live
 
 
+CLOSING = "closing"
+"""Stage in which the front is worked out once more, after the last block."""
+
+_WORDS = {
+    "repeat": "the last population in the time domain",
+    CLOSING: "the front once more",
+}
+
+
 @dataclass(frozen=True)
 class Snapshot:
     """How a run stands after a block.
 
     Attributes:
         title: of the study.
-        stage, generation: of the block.
-        generations: how many the search may make.
+        stage, generation: of the block; `CLOSING` after the last one.
+        generations: how many of the block's stage there may be.
         evaluations: designs so far; planned: at most so many.
         stored: how many of them came from disk.
-        front: designs on the front.
+        front: designs on the front, of the domain in which the search is.
         hypervolume: see the data dictionary; None while there is no box.
-        designs_per_second: of this call, None until something has been evaluated.
+        designs_per_second: of this call and domain, None until something has been evaluated.
         seconds_left: at that rate, None until it is known.
     """
 
@@ -140,9 +149,10 @@ def progress_for(stream: TextIO | None = None) -> Progress:
 
 def line(snapshot: Snapshot) -> str:
     """How a run stands, in one line."""
-    where = snapshot.stage
-    if snapshot.generations and snapshot.stage == "evolve":
+    where = _WORDS.get(snapshot.stage, snapshot.stage)
+    if snapshot.generations and snapshot.stage in ("evolve", "continue"):
         where = f"generation {snapshot.generation} of {snapshot.generations}"
+        where += " in the time domain" if snapshot.stage == "continue" else ""
     parts = [
         f"{snapshot.title}: {where}",
         f"{snapshot.evaluations:,} of {snapshot.planned:,} designs",

@@ -14,7 +14,8 @@ from itertools import pairwise
 from types import TracebackType
 from typing import Self, TypeVar
 
-from ridefront.evaluate import Evaluation, Evaluator, Pieces, joined, joined_pieces
+from ridefront.evaluate import Domain, Evaluation, Evaluator, Pieces, joined, joined_pieces
+from ridefront.evaluate.stepping import StepChoice
 from ridefront.study.model import Array, Study
 
 LANE = 16
@@ -46,11 +47,13 @@ class Workers:
     Args:
         study: as read and checked.
         count: number of threads; 1 works in the caller's own.
+        held_out: drive on realisations of roads that no search sees.
+        step: of the time domain, where it is known.
     """
 
-    def __init__(self, study: Study, count: int) -> None:
+    def __init__(self, study: Study, count: int, *, held_out: bool = False, step: StepChoice | None = None) -> None:
         self.count = count
-        self._evaluator = Evaluator(study)
+        self._evaluator = Evaluator(study, held_out=held_out, step=step)
         self._threads = ThreadPoolExecutor(count, thread_name_prefix="worker") if count > 1 else None
 
     def __enter__(self) -> Self:
@@ -62,13 +65,28 @@ class Workers:
         if self._threads is not None:
             self._threads.shutdown(wait=True, cancel_futures=True)
 
-    def evaluate(self, X: Array) -> Evaluation:
-        """Objectives and constraints of designs X (n, d), in the units of the study's variables."""
-        return joined(self._map(self._evaluator.evaluate, X))
+    @property
+    def step(self) -> StepChoice:
+        """The step of the time domain; it is looked for if nothing has been driven yet."""
+        return self._evaluator.step
 
-    def pieces(self, X: Array) -> Pieces:
-        """Every criterion that applies, of designs X (n, d), at every place in every condition."""
-        return joined_pieces(self._map(self._evaluator.pieces, X))
+    def evaluate(self, X: Array, domain: Domain | None = None) -> Evaluation:
+        """Objectives and constraints of designs X (n, d), in the units of the study's variables.
+
+        Args:
+            X: the designs.
+            domain: of rides on random roads; the one of the study's front if None.
+        """
+        return joined(self._map(lambda part: self._evaluator.evaluate(part, domain=domain), X))
+
+    def pieces(self, X: Array, domain: Domain | None = None) -> Pieces:
+        """Every criterion that applies, of designs X (n, d), at every place in every condition; `domain` likewise."""
+        return joined_pieces(self._map(lambda part: self._evaluator.pieces(part, domain=domain), X))
+
+    def evaluate_and_pieces(self, X: Array, domain: Domain | None = None) -> tuple[Evaluation, Pieces]:
+        """Both, every ride worked out once."""
+        found = self._map(lambda part: self._evaluator.evaluate_and_pieces(part, domain=domain), X)
+        return joined([each for each, _ in found]), joined_pieces([each for _, each in found])
 
     def _map(self, work: Callable[[Array], Found], X: Array) -> Sequence[Found]:
         cut = chunks(len(X), self.count)

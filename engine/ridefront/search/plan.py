@@ -3,6 +3,9 @@
 It is a pure function of its arguments and of what it is sent: whoever sends the same rows gets the same blocks, bit
 for bit. That is how a killed run goes on, by replaying what is on disk. Random numbers are drawn per stage and
 generation, so more generations only add blocks at the end.
+
+Where figures come in two fidelities, a cheap one and a dear one, the search goes on in the dear one from where the
+cheap one has brought it: the last population is asked once more, then its offspring. Rows of the two never meet.
 """
 
 from __future__ import annotations
@@ -20,7 +23,7 @@ from ridefront.search.front import Rows
 
 Array = NDArray[np.float64]
 
-STAGES = ("sample", "evolve")  # a stage's place here is part of its random stream: append only
+STAGES = ("sample", "evolve", "repeat", "continue")  # a stage's place here is part of its random stream: append only
 SAMPLE_BLOCK = 1024  # rows of a block of the sample, at most
 ALL_DONE = "all generations done"
 EXHAUSTED = "space exhausted"
@@ -32,13 +35,15 @@ class Block:
 
     Attributes:
         stage: a name of `STAGES`.
-        generation: 0 in the sample, then from 1.
-        U: (n, d), in [0, 1], snapped; no design is asked twice in a plan.
+        generation: 0 in the sample and where the population is repeated, else from 1.
+        U: (n, d), in [0, 1], snapped; no design is asked twice in a fidelity.
+        fidelity: 0 from the beginning, 1 from where the population is repeated.
     """
 
     stage: str
     generation: int
     U: Array
+    fidelity: int = 0
 
 
 @dataclass(frozen=True)
@@ -50,6 +55,7 @@ class Settings:
         sample: quasi-random designs to begin with, at least 1.
         population: designs of a generation, at least 2.
         generations: after the sample, 0 or more.
+        again: generations in the second fidelity, 0 or more; None for a search in one fidelity.
 
     Raises:
         CallError: if one of them is less than that.
@@ -59,19 +65,22 @@ class Settings:
     sample: int
     population: int
     generations: int
+    again: int | None = None
 
     def __post_init__(self) -> None:
-        least = {"seed": 0, "sample": 1, "population": 2, "generations": 0}
+        least = {"seed": 0, "sample": 1, "population": 2, "generations": 0, "again": 0}
         for name, allowed in least.items():
-            if getattr(self, name) < allowed:
-                raise CallError(f"{name}: {getattr(self, name)}; allowed: a whole number, {allowed} or more")
+            given = getattr(self, name)
+            if given is not None and given < allowed:
+                raise CallError(f"{name}: {given}; allowed: a whole number, {allowed} or more")
 
 
 def plan(levels: tuple[int, ...], m: int, settings: Settings) -> Generator[Block, Rows, str]:
     """Yields blocks of designs, is sent their rows, returns why it stopped.
 
     First a scrambled Sobol' sample of the unit cube; its best designs by rank and crowding are the first parents of
-    NSGA-II.
+    NSGA-II. With `settings.again` the survivors of its last generation are repeated in the second fidelity, in one
+    block, and are the first parents there.
 
     Args:
         levels: d entries; 0 for a continuous variable, else its number of admissible codes.
@@ -82,7 +91,7 @@ def plan(levels: tuple[int, ...], m: int, settings: Settings) -> Generator[Block
         Block, never empty. It is to be answered with the Rows of its designs, in their order.
 
     Returns:
-        `ALL_DONE` or `EXHAUSTED`.
+        `ALL_DONE`, or `EXHAUSTED` where the last generations ended early because every design had been asked.
 
     Raises:
         CallError: if the space or m is not allowed, or rows do not match the block.
@@ -92,18 +101,15 @@ def plan(levels: tuple[int, ...], m: int, settings: Settings) -> Generator[Block
         raise CallError(f"m: {m}; allowed: at least one objective")
     asked = Asked(levels)
     population = yield from _sample(levels, m, settings, asked)
-    for generation in range(1, settings.generations + 1):
-        U = offspring(population, settings.population, asked, _stream(settings.seed, "evolve", generation))
-        if not len(U):
-            return EXHAUSTED
-        rows = _matching((yield Block("evolve", generation, U.copy())), len(U), m)
-        population = survivors(
-            np.concatenate([population.U, U]),
-            np.concatenate([population.F, rows.F]),
-            np.concatenate([population.V, rows.V]),
-            settings.population,
-        )
-    return ALL_DONE
+    population, stopped = yield from _generations("evolve", settings.generations, population, settings, asked, 0)
+    if settings.again is None:
+        return stopped
+    asked = Asked(levels)
+    U = asked.add_new(population.U, len(population.U))
+    rows = _matching((yield Block("repeat", 0, U.copy(), 1)), len(U), m)
+    population = survivors(U, rows.F, rows.V, settings.population)
+    _, stopped_again = yield from _generations("continue", settings.again, population, settings, asked, 1)
+    return stopped_again if settings.again else stopped
 
 
 def sobol_sample(levels: tuple[int, ...], count: int, seed: int) -> Array:
@@ -132,6 +138,25 @@ def _sample(levels: tuple[int, ...], m: int, settings: Settings, asked: Asked) -
         rows = _matching((yield Block("sample", 0, U[part].copy())), part.stop - part.start, m)
         F[part], V[part] = rows.F, rows.V
     return survivors(U, F, V, settings.population)
+
+
+def _generations(
+    stage: str, count: int, population: Population, settings: Settings, asked: Asked, fidelity: int
+) -> Generator[Block, Rows, tuple[Population, str]]:
+    """Generations of offspring; returns who survived the last one, and why it was the last."""
+    m = population.F.shape[1]
+    for generation in range(1, count + 1):
+        U = offspring(population, settings.population, asked, _stream(settings.seed, stage, generation))
+        if not len(U):
+            return population, EXHAUSTED
+        rows = _matching((yield Block(stage, generation, U.copy(), fidelity)), len(U), m)
+        population = survivors(
+            np.concatenate([population.U, U]),
+            np.concatenate([population.F, rows.F]),
+            np.concatenate([population.V, rows.V]),
+            settings.population,
+        )
+    return population, ALL_DONE
 
 
 def _stream(seed: int, stage: str, generation: int) -> np.random.Generator:

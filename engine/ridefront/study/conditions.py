@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ridefront.road import CLASSES, Road
+from ridefront.road import CLASSES, AnyRoad, Road
 from ridefront.road.iso8608 import BAND
 from ridefront.study.model import Condition
+from ridefront.study.obstacles import OBSTACLE_KEYS, read_obstacle
 from ridefront.study.page import Mistakes, Page, Quantity, shown
 from ridefront.vehicle import Load, LoadMass, Seat
 
@@ -17,8 +18,14 @@ PLACES = frozenset(
 )
 """Names of places that a seat must not take away."""
 
+RANDOM_KEYS = ("class", "roughness", "waviness", "band")
+"""Keys of ``[[road]]`` that are a random road's alone."""
+
 AS_GIVEN = "kerb"
 """Name of the body as given, where loads stand in the file and none is the reference."""
+
+SUFFIXES = frozenset(["se", "difference", "held_out"])
+"""What results put behind a figure's name for what belongs to it."""
 
 
 @dataclass(frozen=True)
@@ -43,6 +50,8 @@ def read_seats(top: Page) -> tuple[Seat, ...]:
     for page, name in zip(pages, _names(pages, "seat"), strict=True):
         if name in PLACES:
             page.note("name", f"{shown(name)} is a place of its own", "any other name")
+        elif name is not None and name.rpartition(".")[2] in SUFFIXES:
+            page.note("name", f"{shown(name)} would read like a column that results have", "any other name")
         behind, height = page.quantity("behind_front_axle"), page.quantity("height")
         if name is not None and behind is not None:
             seats.append(Seat(name, float(behind.si), None if height is None else float(height.si)))
@@ -82,18 +91,38 @@ def _mass(page: Page) -> LoadMass | None:
     return LoadMass(float(mass.si), float(behind.si), float(length.si))
 
 
-def read_roads(top: Page) -> tuple[tuple[Road, ...], tuple[str, ...]]:
-    """Every ``[[road]]`` without a mistake, and the names of all."""
-    roads = []
+def read_roads(top: Page) -> tuple[tuple[AnyRoad, ...], tuple[str, ...]]:
+    """Every ``[[road]]`` without a mistake, and the names of all, both in the order of the file."""
+    roads: list[AnyRoad | None] = []
     pages = top.tables("road", "road")
     names = _names(pages, "road")
     for page, name in zip(pages, names, strict=True):
-        page.word("kind")
-        roughness, waviness = _roughness(page)
-        band, length = _band(page), page.quantity("length")
-        if name is not None and roughness is not None and waviness is not None and band and length is not None:
-            roads.append(Road(name, roughness, waviness, band, float(length.si)))
-    return tuple(roads), tuple(name for name in names if name is not None)
+        kind = page.word("kind")
+        if kind is not None:
+            _note_others(page, kind)
+            roads.append(read_obstacle(page, name) if kind == "obstacle" else _random_road(page, name))
+    return tuple(road for road in roads if road is not None), tuple(name for name in names if name is not None)
+
+
+def _note_others(page: Page, kind: str) -> None:
+    """Note the keys of the other kind of road."""
+    others, spoken = (RANDOM_KEYS, "an obstacle") if kind == "obstacle" else (OBSTACLE_KEYS, "a random road")
+    other = "iso8608" if kind == "obstacle" else "obstacle"
+    for name in others:
+        if name in page:
+            page.note(name, f"given for {spoken}", f'with kind = "{other}" only')
+
+
+def _random_road(page: Page, name: str | None) -> Road | None:
+    roughness, waviness = _roughness(page)
+    band, length = _band(page), page.quantity("length")
+    before = len(page.mistakes.found)
+    realisations = page.whole("realisations") if "realisations" in page else Road.realisations
+    wrong = len(page.mistakes.found) > before or ("length" in page and length is None)
+    if wrong or name is None or roughness is None or waviness is None or band is None:
+        return None
+    metres = Road.length if length is None else float(length.si)
+    return Road(name, roughness, waviness, band, metres, realisations)
 
 
 def _roughness(page: Page) -> tuple[float | None, float | None]:
@@ -132,6 +161,7 @@ def read_conditions(top: Page, roads: Sequence[str], loads: Loads, mistakes: Mis
     """
     names = [load.name for load in loads.loads]
     known = names if names != [""] else []
+    obstacles = _with_obstacles(top)
     found: dict[tuple[int, int, Fraction], Condition] = {}
     for page in top.tables("condition", "condition"):
         road, speeds, weight = page.names("road", roads, "road"), page.quantities("speed"), page.quantity("weight")
@@ -141,6 +171,10 @@ def read_conditions(top: Page, roads: Sequence[str], loads: Loads, mistakes: Mis
         if len(road) > 1:
             page.note("road", f"{shown(page.table['road'])} stands here", "the name of one road")
             continue
+        exposure = page.quantity("exposure")
+        if "exposure" in page and road[0] in obstacles:
+            hint = "a dose on obstacles is of one passage"
+            page.note("exposure", "given for a road with obstacles", "no such key", hint)
         share = weight.si / (len(speeds) * len(under))
         for speed in speeds:
             for load in under:
@@ -149,10 +183,18 @@ def read_conditions(top: Page, roads: Sequence[str], loads: Loads, mistakes: Mis
                 if key in found:
                     mistakes.add(page.path, f"{shown(name)} is there already", "each road, speed and load once")
                     continue
-                found[key] = Condition(name, key[0], key[1], float(speed.si), float(share))
+                driven = None if exposure is None else float(exposure.si)
+                found[key] = Condition(name, key[0], key[1], float(speed.si), float(share), driven)
     conditions = tuple(found.values())
     _check_distinct(conditions, mistakes)
     return conditions
+
+
+def _with_obstacles(top: Page) -> frozenset[str]:
+    """Names of the roads with obstacles, those with mistakes too."""
+    raw = top.table.get("road")
+    tables = [item for item in raw if isinstance(item, dict)] if isinstance(raw, list) else []
+    return frozenset(str(item.get("name")) for item in tables if item.get("kind") == "obstacle")
 
 
 def _spoken(speed: Quantity) -> str:

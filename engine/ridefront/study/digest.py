@@ -14,10 +14,12 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from ridefront.road import kind_of
+from ridefront.study.keys import FIGURELESS
 from ridefront.study.model import Measure, Study
 
 _PACKAGE = Path(__file__).parents[1]
-_SOURCES = ("vehicle", "road", "response", "criteria", "evaluate.py", "study/space.py")
+_SOURCES = ("vehicle", "road", "response", "criteria", "evaluate", "study/space.py")
 
 
 @lru_cache(maxsize=1)
@@ -39,13 +41,17 @@ def figures_meaning(study: Study) -> dict[str, Any]:
         "model": study.model,
         "corner": study.corner if study.model == "quarter-car" else None,
         "response": study.response,
+        "seed": study.seed if study.simulates else None,
         "linearisation": study.linearisation,
-        "fixed": {path: float(value) for path, value in study.fixed.items()},
+        "fixed": {
+            path: float(value) for path, value in study.fixed.items() if path.rpartition(".")[2] not in FIGURELESS
+        },
+        "tables": {path: [list(points.x), list(points.force)] for path, points in study.points.items()},
         "variables": {variable.path: (variable.unit, variable.factor) for variable in study.variables},
         "seats": [asdict(seat) for seat in study.seats if study.model != "quarter-car"],
         "loads": [asdict(load) for load in study.loads],
         "reference": study.reference,
-        "roads": [asdict(road) for road in study.roads],
+        "roads": [{"kind": kind_of(road)} | asdict(road) for road in study.roads],
         "conditions": [_without(asdict(condition), "name") for condition in study.conditions],
         "measures": {measure.label: _measure(measure) for measure in study.measures},
     }
@@ -61,6 +67,8 @@ def plan_meaning(study: Study) -> dict[str, Any]:
         "present": None if study.present is None else [float(value) for value in study.present],
         "sample": study.search.sample,
         "population": study.search.population,
+        # In the time domain designs are repeated from where the frequency domain's generations ended.
+        "generations": study.search.generations if study.response == "auto" else None,
     }
 
 

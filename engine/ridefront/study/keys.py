@@ -6,64 +6,29 @@ that uses its value (for a vehicle quantity, `ridefront.vehicle`; the reader pas
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import replace
 
-Kind = Literal[
-    "quantity", "quantities", "pair", "limit", "text", "word", "whole", "names", "unit", "workers", "flag", "table",
-    "tables", "values",
-]  # fmt: skip
-Sign = Literal["positive", "not negative", "share", "any"]
+from ridefront.study.key import ALL_MODELS, HALF_CAR, Key
+from ridefront.study.keys_road import ROADS
 
-ALL_MODELS = ("quarter-car", "half-car")
-HALF_CAR = ("half-car",)
-
-
-@dataclass(frozen=True)
-class Key:
-    """One key of a study file.
-
-    Attributes:
-        section: the table it stands in: empty for the top, ``vehicle``, ``vehicle.axle`` (front and rear), ``load`` ...
-        name: of the key.
-        kind: what its value is: "quantity" a number or a text with a unit, "pair" two of them, "quantities" one or a
-            list, "limit" a quantity in the criterion's unit, "text" any text, "word" one of `words`, "whole" a whole
-            number, "names" a text or a list of texts, "unit" a unit, "flag" true or false, "table" and "tables" further
-            keys.
-        description: in a line or two, for people.
-        unit: SI unit of a quantity.
-        sign: what a quantity may be; "share" is between 0 and 1, ends excluded.
-        default: in SI; None where there is none.
-        required: whether the key must be given whatever else is.
-        words: allowed values of a "word".
-        least, most: smallest and largest value of a "whole".
-        models: that use it.
-        varies: whether a range may stand instead of a value.
-    """
-
-    section: str
-    name: str
-    kind: Kind
-    description: str
-    unit: str = "1"
-    sign: Sign = "positive"
-    default: float | str | None = None
-    required: bool = False
-    words: tuple[str, ...] = ()
-    least: int = 0
-    most: int = 2**63 - 1
-    models: tuple[str, ...] = ALL_MODELS
-    varies: bool = False
+FIGURELESS = ("gas_force",)
+"""Quantities that bear on no figure of a design: one value each, and none in what a design's figures depend on."""
 
 
 def _varied(rows: tuple[Key, ...]) -> tuple[Key, ...]:
-    return tuple(replace(row, varies=True) for row in rows)
+    return tuple(replace(row, varies=row.kind == "quantity" and row.name not in FIGURELESS) for row in rows)
 
 
 _TOP = (
     Key("", "title", "text", "what the study is about, in a line; the file's name unless given"),
-    Key("", "seed", "whole", "of every random number in the search", default=0),
-    Key("", "response", "word", "how the ride is worked out", words=("frequency-domain",), default="frequency-domain"),
+    Key("", "seed", "whole", "of every random number", default=0),
+    Key(
+        "", "response", "word",
+        "how rides on random roads are worked out: linearised, from the road's spectrum; as they are, step by step in "
+        "time; or auto, which samples and evolves in the frequency domain and goes on in the time domain. Obstacles "
+        "are always driven in the time domain",
+        words=("frequency-domain", "time-domain", "auto"), default="frequency-domain",
+    ),
     Key(
         "", "linearisation", "word",
         "dampers, friction and stops: by how they move on each road, or by their slope at rest without friction",
@@ -141,6 +106,8 @@ _BODY = _varied((
 _AXLE = _varied((
     Key("vehicle.axle", "unsprung_mass", "quantity", "of one wheel and what moves with it", unit="kg"),
     Key("vehicle.axle", "spring_rate", "quantity", "of the spring itself", unit="N/m"),
+    Key("vehicle.axle", "spring_table", "curve", "of the spring itself, force over travel; instead of spring_rate"),
+    Key("vehicle.axle", "spring_scale", "quantity", "times the table's force; goes with spring_table", default=1.0),
     Key(
         "vehicle.axle", "spring_ratio", "quantity",
         "spring travel over wheel travel; the rate at the wheel is the spring's times its square", default=1.0,
@@ -158,6 +125,16 @@ _AXLE = _varied((
         "slope in bump, at the damper; with damping_rebound instead of damping and bump_share", unit="N*s/m",
     ),
     Key("vehicle.axle", "damping_rebound", "quantity", "slope in rebound, at the damper", unit="N*s/m"),
+    Key(
+        "vehicle.axle", "damper_table", "curve",
+        "of the damper itself, force over speed; instead of damping, bump_share, both slopes and knees",
+    ),
+    Key("vehicle.axle", "damper_scale", "quantity", "times the table's force; goes with damper_table", default=1.0),
+    Key(
+        "vehicle.axle", "gas_force", "quantity",
+        "of the gas in the damper, at the damper, the same at any travel: takes part of the load off the spring and "
+        "changes no motion", unit="N", sign="not negative", default=0.0,
+    ),
     Key(
         "vehicle.axle", "damper_ratio", "quantity",
         "damper travel over wheel travel; damping at the wheel is the damper's times its square", default=1.0,
@@ -263,26 +240,7 @@ _AROUND = (
         "load.masses", "length", "quantity", "along the vehicle, for its own pitch inertia", unit="m",
         sign="not negative", default=0.0,
     ),
-    Key("road", "name", "text", "as conditions name it", required=True),
-    Key("road", "kind", "word", "random road of ISO 8608", words=("iso8608",), required=True),
-    Key(
-        "road", "class", "word", "geometric mean of the class: 16·10⁻⁶ m³ for A, four times as much a letter",
-        words=tuple("ABCDEFGH"),
-    ),
-    Key("road", "roughness", "quantity", "displacement spectrum at 0.1 cycles/m, instead of class", unit="m^3"),
-    Key("road", "waviness", "quantity", "exponent of the spectrum; with roughness", default=2.0),
-    Key(
-        "road", "band", "pair", "[lowest, highest] spatial frequency, nothing outside it; 0.011 to 2.83 unless given",
-        unit="1/m",
-    ),
-    Key("road", "length", "quantity", "over which largest travels are expected", unit="m", default=1000.0),
-    Key("condition", "road", "text", "name of a road", required=True),
-    Key("condition", "speed", "quantities", "one or a list", unit="m/s", required=True),
-    Key("condition", "load", "names", "name of a load, or a list; the reference load unless given"),
-    Key(
-        "condition", "weight", "quantity", "share of time, on any scale; its speeds and loads share it equally",
-        default=1.0,
-    ),
+    *ROADS,
 )  # fmt: skip
 
 
@@ -319,7 +277,15 @@ _SETTINGS = (
         default=4096, least=2, most=2**24,
     ),
     Key("search", "population", "whole", "designs a generation; even", default=200, least=4, most=2**20),
-    Key("search", "generations", "whole", "after the sample", default=120, most=2**31 - 1),
+    Key(
+        "search", "generations", "whole", "after the sample; with response auto, those in the frequency domain",
+        default=120, most=2**31 - 1,
+    ),
+    Key(
+        "search", "simulated_generations", "whole",
+        "with response auto: in the time domain, after the last population has been worked out anew there", default=30,
+        most=2**31 - 1,
+    ),
     Key("compute", "workers", "workers", '"all" cores, or how many; results do not depend on it', default="all"),
 )  # fmt: skip
 
@@ -338,13 +304,26 @@ BODY_SECTIONS = {"body": "vehicle.body", "front": "vehicle.axle", "rear": "vehic
 
 QUANTITIES: dict[str, Key] = {
     **{name: row for name, row in SECTIONS["vehicle"].items() if row.kind == "quantity"},
-    **{f"{part}.{name}": row for part, section in BODY_SECTIONS.items() for name, row in SECTIONS[section].items()},
+    **{
+        f"{part}.{name}": row
+        for part, section in BODY_SECTIONS.items()
+        for name, row in SECTIONS[section].items()
+        if row.kind == "quantity"
+    },
 }
 """Every vehicle quantity by its path below ``[vehicle]``, in the order that design variables are in."""
+
+CURVES = tuple(
+    f"{part}.{name}"
+    for part, section in BODY_SECTIONS.items()
+    for name, row in SECTIONS[section].items()
+    if row.kind == "curve"
+)
+"""Paths of the keys that name a file of measured points."""
 
 EXAMPLES = {
     "m": "120 mm", "kg": "44 kg", "kg*m^2": "2550 kg*m^2", "N/m": "22 N/mm", "N*s/m": "1800 N*s/m", "m/s": "60 km/h",
     "N": "50 N", "m^3": "64e-6 m^3", "1/m": "0.011 cycles/m", "Hz": "1.2 Hz", "rad": "0.5 deg", "m/s^2": "0.5 m/s^2",
-    "rad/s^2": "1 rad/s^2", "1": "35 %",
+    "rad/s^2": "1 rad/s^2", "s": "30 min", "m/s^1.75": "3 m/s^1.75", "1": "35 %",
 }  # fmt: skip
 """A quantity in each SI unit, as one might write it."""

@@ -12,11 +12,13 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ridefront.road import Road
+from ridefront.road import AnyRoad, Obstacle
 from ridefront.vehicle import Load, Seat
+from ridefront.vehicle.elements import Points, Tables
 
 Array = NDArray[np.float64]
 Over = Literal["mean", "rms", "worst"]
+Response = Literal["frequency-domain", "time-domain", "auto"]
 
 
 @dataclass(frozen=True)
@@ -52,6 +54,7 @@ class Condition:
         road, load: indices into the study's roads and loads.
         speed: m/s.
         weight: share of time, any positive scale.
+        exposure: for which it is driven, s; None for one passage of the road.
     """
 
     name: str
@@ -59,6 +62,7 @@ class Condition:
     load: int
     speed: float
     weight: float
+    exposure: float | None = None
 
 
 @dataclass(frozen=True)
@@ -112,12 +116,32 @@ class Constraint:
 
 
 @dataclass(frozen=True)
+class Table:
+    """A file of measured points that the study names.
+
+    Attributes:
+        path: as the study writes it; text: the file's bytes as read.
+        points: what it says, in SI.
+    """
+
+    path: str
+    text: bytes = field(repr=False)
+    points: Points
+
+
+@dataclass(frozen=True)
 class SearchSettings:
-    """`[search]`: size of the quasi-random sample, of the population, and number of generations."""
+    """`[search]`: size of the quasi-random sample, of the population, and numbers of generations.
+
+    Attributes:
+        generations: after the sample; with `response` "auto" those in the frequency domain.
+        simulated_generations: with "auto", in the time domain, after the last population has been repeated there.
+    """
 
     sample: int = 4096
     population: int = 200
     generations: int = 120
+    simulated_generations: int = 30
 
 
 @dataclass(frozen=True)
@@ -133,6 +157,7 @@ class Study:
         loads: never empty; one named "" is the body as given where the file has no loads, and one named "kerb" is
             added last where it marks none as the reference.
         reference: index of the load that the reference position belongs to.
+        tables: measured springs and dampers that the model uses, by path such as ``front.spring_table``.
         present: today's setup, a value per variable in the variables' units, or None.
         workers: how many; "all" is every core that this process may use.
         notes: what a careful engineer would want to know about the file: unused keys, a present setup outside its
@@ -143,7 +168,7 @@ class Study:
     text: bytes = field(repr=False)
     title: str
     seed: int
-    response: Literal["frequency-domain"]
+    response: Response
     linearisation: Literal["statistical", "at-rest"]
     model: Literal["quarter-car", "half-car"]
     corner: Literal["front", "rear"]
@@ -152,7 +177,7 @@ class Study:
     variables: tuple[Variable, ...]
     seats: tuple[Seat, ...]
     loads: tuple[Load, ...]
-    roads: tuple[Road, ...]
+    roads: tuple[AnyRoad, ...]
     conditions: tuple[Condition, ...]
     objectives: tuple[Objective, ...]
     constraints: tuple[Constraint, ...]
@@ -161,6 +186,22 @@ class Study:
     workers: int
     notes: tuple[str, ...] = ()
     reference: int = 0
+    tables: Mapping[str, Table] = field(default_factory=dict)
+
+    @property
+    def simulates(self) -> bool:
+        """Whether a figure depends on the seed: by random roads in the time domain, or by a mix of obstacles."""
+        return self.response != "frequency-domain" or any(road.realisations > 1 or road.sizes for road in self.driven)
+
+    @property
+    def driven(self) -> tuple[Obstacle, ...]:
+        """The roads that are driven in the time domain whatever the response."""
+        return tuple(road for road in self.roads if isinstance(road, Obstacle))
+
+    @property
+    def points(self) -> Tables:
+        """The measured curves by path, as the vehicle takes them."""
+        return {path: table.points for path, table in self.tables.items()}
 
     @property
     def measures(self) -> tuple[Measure, ...]:

@@ -50,6 +50,9 @@ def _used_of_axle(axle: str, given: frozenset[str]) -> set[str]:
         idle.add("stop_ratio")
     if f"{axle}.damping" not in given:
         idle.add("bump_share")
+    for name in ("spring", "damper"):
+        if not given & {f"{axle}.{name}_table", f"{axle}.{name}_scale"}:
+            idle.add(f"{name}_scale")
     return {f"{axle}.{name}" for name in SECTIONS["vehicle.axle"] if name not in idle}
 
 
@@ -125,11 +128,18 @@ def _check_axle(axle: str, given: frozenset[str], required: bool, mistakes: Mist
         mistakes.add(f"vehicle.{axle}.{name}", "missing", expected(row.unit, row.sign), hint)
 
     if required:
-        for name in ("unsprung_mass", "spring_rate", "tyre_rate"):
-            if not has(name):
-                missing(name)
-        if not any(has(name) for name in ("damping", "damping_bump", "damping_rebound")):
-            missing("damping", "or damping_bump and damping_rebound")
+        for name, hint in (("unsprung_mass", ""), ("spring_rate", "or spring_table"), ("tyre_rate", "")):
+            if not has(name) and not (name == "spring_rate" and has("spring_table")):
+                missing(name, hint)
+        if not any(has(name) for name in ("damping", "damping_bump", "damping_rebound", "damper_table")):
+            missing("damping", "or damping_bump and damping_rebound, or damper_table")
+    for part, (others, spoken) in _INSTEAD_OF_TABLES.items():
+        table, scale = f"{part}_table", f"{part}_scale"
+        for name in others:
+            if has(name) and has(table):
+                note(name, f"given beside {table}", f"{table} with or without {scale}, or {spoken}")
+        if has(scale) and not has(table):
+            note(scale, f"given without {table}", f"{table} with it")
     ways_to_damping = "damping with or without bump_share, or damping_bump and damping_rebound"
     for name in ("damping_bump", "damping_rebound"):
         for other in ("damping", "bump_share"):
@@ -139,12 +149,23 @@ def _check_axle(axle: str, given: frozenset[str], required: bool, mistakes: Mist
         if has(ways) and (has("knee_speed") or has("knee_share")):
             note(ways, "given beside the knee for both ways", "knee_speed and knee_share, or knees for each way")
     for one, other in _PAIRS:
-        if has(one) != has(other) and not (one == "damping_bump" and has("damping")):
+        instead = (one == "damping_bump" and has("damping")) or (one in _DAMPER_KEYS and has("damper_table"))
+        if has(one) != has(other) and not instead:
             missing(other if has(one) else one, f"{one} and {other} go together")
     for way in ("bump", "rebound"):
         if has(f"{way}_stop_progression") and not has(f"{way}_stop_rate") and not has(f"{way}_clearance"):
             note(f"{way}_stop_progression", "given without the stop", f"{way}_clearance and {way}_stop_rate with it")
 
+
+_DAMPER_KEYS = (
+    "damping", "bump_share", "damping_bump", "damping_rebound", "knee_speed", "knee_share", "knee_speed_bump",
+    "knee_share_bump", "knee_speed_rebound", "knee_share_rebound",
+)  # fmt: skip
+_INSTEAD_OF_TABLES = {
+    "spring": (("spring_rate",), "spring_rate"),
+    "damper": (_DAMPER_KEYS, "damping, or damping_bump and damping_rebound, with or without knees"),
+}
+"""Keys of an axle that a table of measured points stands instead of, and how to name them all."""
 
 _PAIRS = (
     ("damping_bump", "damping_rebound"),

@@ -11,7 +11,8 @@ from fractions import Fraction
 from typing import Any
 
 from ridefront.errors import CallError, Mistake
-from ridefront.study.keys import EXAMPLES, SECTIONS, Key
+from ridefront.study.key import Key
+from ridefront.study.keys import EXAMPLES, SECTIONS
 from ridefront.units import UnitError, exact, exact_factor, parse, quote, same_dimension
 
 _SIGNS = {

@@ -10,7 +10,8 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ridefront.errors import CallError
-from ridefront.study.keys import QUANTITIES, Key
+from ridefront.study.key import Key
+from ridefront.study.keys import QUANTITIES
 from ridefront.study.model import Variable
 from ridefront.study.page import Mistakes, Page, Quantity, expected, nearest, quoted, read_quantity, shown
 from ridefront.units import exact, factor, same_dimension

@@ -8,11 +8,14 @@ from decimal import Decimal
 from pathlib import Path
 
 from ridefront.criteria import CRITERIA
+from ridefront.criteria.table import LOOKED_AT
 from ridefront.errors import Mistake, StudyError
+from ridefront.response.drive import shows_the_second_after
+from ridefront.road import AnyRoad, Obstacle
 from ridefront.study.conditions import read_conditions, read_loads, read_roads, read_seats
-from ridefront.study.model import Measure, Study
+from ridefront.study.model import Condition, Measure, Response, Study
 from ridefront.study.page import Mistakes, Page, shown
-from ridefront.study.requirements import Setting, read_constraints, read_objectives
+from ridefront.study.requirements import RoadKind, Setting, read_constraints, read_objectives
 from ridefront.study.settings import read_present, read_search, read_workers
 from ridefront.study.vehicle import Vehicle, read_vehicle
 from ridefront.vehicle import Seat, model_of
@@ -85,28 +88,32 @@ def _toml(name: str, text: bytes) -> dict[str, object]:
 def _study(name: str, text: bytes, raw: dict[str, object], mistakes: Mistakes) -> Study | None:
     top = Page(raw, "", "", mistakes)
     title, seed = top.text("title"), top.whole("seed")
-    top.word("response")
+    response = _response(top)
     linearisation = top.word("linearisation")
     seats, loads = read_seats(top), read_loads(top)
     roads, road_names = read_roads(top)
     loaded = any(load.masses for load in loads.loads)
     conditions = read_conditions(top, road_names, loads, mistakes)
     whole = not any(_top_key(mistake) in _CONDITIONS for mistake in mistakes.found)
-    vehicle = read_vehicle(raw["vehicle"], mistakes, loaded=loaded) if "vehicle" in raw else None
-    search, workers = read_search(top, mistakes), read_workers(top, mistakes)
+    vehicle = (
+        read_vehicle(raw["vehicle"], mistakes, loaded=loaded, folder=Path(name).parent) if "vehicle" in raw else None
+    )
+    search, workers = read_search(top, mistakes, response), read_workers(top, mistakes)
     if vehicle is None:
         return None
     if not vehicle.ranges:
         mistakes.add("vehicle", "no quantity has a range, so there is nothing to choose", "at least one range")
     present, outside = read_present(top, vehicle.variables, vehicle.ranges, mistakes)
     model = model_of(vehicle.model, vehicle.corner)
-    setting = Setting(model, seats, loads, road_names, conditions, vehicle.known, whole)
+    kinds = {road.name: _kind(road) for road in roads}
+    setting = Setting(model, seats, loads, road_names, conditions, vehicle.known, response, kinds, whole)
     objectives = read_objectives(top, setting)
     constraints = read_constraints(top, setting, objectives)
     measures = [item.measure for item in objectives] + [item.measure for item in constraints]
     _check_labels(measures, mistakes)
     if whole:
         _check_idle(vehicle, measures, mistakes)
+        _check_run_out(vehicle, roads, conditions, measures, mistakes)
     if mistakes.found:
         return None
     notes = (*vehicle.notes, *_unused_seats(vehicle, seats), *outside)
@@ -115,7 +122,7 @@ def _study(name: str, text: bytes, raw: dict[str, object], mistakes: Mistakes) -
         text=text,
         title=title or Path(name).stem,
         seed=seed,
-        response="frequency-domain",
+        response=response,
         linearisation="at-rest" if linearisation == "at-rest" else "statistical",
         model=vehicle.model,
         corner=vehicle.corner,
@@ -133,6 +140,7 @@ def _study(name: str, text: bytes, raw: dict[str, object], mistakes: Mistakes) -
         workers=workers,
         notes=notes,
         reference=loads.reference,
+        tables=vehicle.tables,
     )
 
 
@@ -148,15 +156,46 @@ def _check_labels(measures: list[Measure], mistakes: Mistakes) -> None:
 def _check_idle(vehicle: Vehicle, measures: list[Measure], mistakes: Mistakes) -> None:
     """Note ranges of quantities that only some criteria look at, where none of those is asked for."""
     looking = {row.name: row.needs for row in CRITERIA.values()}
-    needs = {need for row in looking.values() for need in row}
     for path in vehicle.ranges:
         axle, _, name = path.rpartition(".")
-        if name not in needs:
+        if name not in LOOKED_AT:
             continue
         users = [item for item in measures if name in looking[item.criterion]]
         if not any(not axle or item.place in (None, axle) for item in users):
             criteria = " or ".join(key for key, row in looking.items() if name in row)
             mistakes.add(f"vehicle.{path}", "a range that no objective or constraint looks at", f"with {criteria} only")
+
+
+def _check_run_out(
+    vehicle: Vehicle,
+    roads: tuple[AnyRoad, ...],
+    conditions: tuple[Condition, ...],
+    measures: list[Measure],
+    mistakes: Mistakes,
+) -> None:
+    """Note roads that end before the second over which residual pitch is taken."""
+    counted = sorted({c for item in measures if item.criterion == "residual_pitch" for c in item.conditions})
+    patch, wheelbase = vehicle.fixed.get("contact_patch", 0.0), vehicle.fixed.get("wheelbase")
+    for c in counted:
+        road, speed = roads[conditions[c].road], conditions[c].speed
+        if isinstance(road, Obstacle) and not shows_the_second_after(road, speed, patch, wheelbase):
+            key = f"road[{conditions[c].road + 1}].{'run_out' if road.road_length is None else 'road_length'}"
+            needed = 0.5 * patch + (wheelbase or 0.0) + speed
+            found = f"too short at {conditions[c].name}: residual_pitch takes the second after the rear axle has passed"
+            mistakes.add(key, found, f"{needed:.4g} m or more behind the obstacle")
+
+
+def _response(top: Page) -> Response:
+    word = top.word("response")
+    if word == "time-domain":
+        return "time-domain"
+    return "auto" if word == "auto" else "frequency-domain"
+
+
+def _kind(road: AnyRoad) -> RoadKind:
+    if isinstance(road, Obstacle):
+        return "single" if road.count == 1 else "train"
+    return "random"
 
 
 def _unused_seats(vehicle: Vehicle, seats: tuple[Seat, ...]) -> tuple[str, ...]:

@@ -9,7 +9,9 @@ import sys
 from collections.abc import Iterable, Iterator
 
 from ridefront.criteria import CRITERIA, Criterion
-from ridefront.study.keys import ALL_MODELS, SECTIONS, Key
+from ridefront.study.key import ALL_MODELS, Key
+from ridefront.study.keys import SECTIONS
+from ridefront.study.tables import MOST_ROWS
 from ridefront.units import UNITS
 
 _HEADS: tuple[tuple[str, str, str], ...] = (
@@ -35,8 +37,8 @@ _HEADS: tuple[tuple[str, str, str], ...] = (
         "Per wheel. Rates, damping, clearances and knee speeds are those of the part itself; with i its ratio, element "
         "travel over wheel travel, the wheel feels rates and damping times i², clearances and knee speeds over i. "
         "`bump_travel`, `rebound_travel`, `friction` and the tyre are at the wheel. Every axle of the model needs "
-        "`unsprung_mass`, `spring_rate`, `tyre_rate`, and `damping` or both of `damping_bump` and `damping_rebound`. A "
-        "knee needs speed and share, a stop clearance and rate.",
+        "`unsprung_mass`, `spring_rate` or `spring_table`, `tyre_rate`, and `damping`, both of `damping_bump` and "
+        "`damping_rebound`, or `damper_table`. A knee needs speed and share, a stop clearance and rate.",
     ),
     (
         "range",
@@ -59,7 +61,34 @@ _HEADS: tuple[tuple[str, str, str], ...] = (
         "under the name `kerb`.",
     ),
     ("load.masses", "`masses` of a load", ""),
-    ("road", "`[[road]]`", "G(n) = roughness · (n / 0.1 cycles/m)^-waviness within the band."),
+    (
+        "road",
+        "`[[road]]`",
+        "A random road needs `class` or `roughness`: G(n) = roughness · (n / 0.1 cycles/m)^-waviness within the band. "
+        "In the time domain it is driven as sums of waves with this spectrum and phases drawn from the seed, which "
+        "repeat after `length`.\n\n"
+        "An obstacle needs `shape`, `height` and `length`, a train of them `count` and `spacing` as well. With h its "
+        "height, L its length and x from its start: `half-sine` h sin πx/L, `versine` h/2 (1 - cos 2πx/L), `flat-top` "
+        "straight ramps on both sides of `top`, `arc` a circular arc, `cleat` a rectangle, and `step`, which has no "
+        "length, from h on. The tyre averages over `contact_patch`; where there is none, the vertical edges of cleats "
+        "and steps rise over one sample.\n\n"
+        "```toml\n"
+        "[[road]]\n"
+        'name = "speed hump"\n'
+        'kind = "obstacle"\n'
+        'shape = "arc"\n'
+        'height = "75 mm"\n'
+        'length = "3.7 m"\n'
+        "[[road]]\n"
+        'name = "potholes"\n'
+        'kind = "obstacle"\n'
+        'shape = "versine"\n'
+        "count = 12\n"
+        'spacing = "8 m"\n'
+        'sizes = [ { height = "-30 mm", length = "0.6 m" }, { height = "-50 mm", length = "1 m" } ]\n'
+        "```",
+    ),
+    ("road.sizes", "`sizes` of a road", ""),
     (
         "condition",
         "`[[condition]]`",
@@ -98,6 +127,39 @@ Angles are no plain numbers: a ratio in degrees is refused.
 """
 
 
+_TABLES = """## Tables of springs and dampers
+
+Where a bench has measured a spring or a damper, its curve may stand instead of rates: `spring_table` and `damper_table`
+name CSV files, by paths from the study file's folder.
+
+```
+# rear spring, bench of 3 May
+travel [mm],force [N]
+-90,1160
+-40,2390
+0,3420
+45,4700
+80,6100
+```
+
+- Text in UTF-8, cells parted by commas, decimals by points. Lines that start with `#` and empty ones do not count.
+- The first line is a header with exactly two columns: `travel` and `force` for a spring, `speed` and `force` for a
+  damper, each with its unit in square brackets. Without brackets a column is in SI.
+- Travel and speed are those of the spring or damper itself, positive in bump; force pushes the body up when positive. A
+  spring is measured from the reference position, travel 0. What force it has there is taken off: as with a plain rate,
+  it carries its share of the reference load, whatever that is.
+- Two to {most} rows. Travel or speed rises from row to row; so does a spring's force, and a damper's does not fall.
+  Travel includes 0; speed has rows on both sides of 0, where the damper has no force: the gas's goes into `gas_force`.
+- The curve is straight between rows, and goes on beyond the first and the last with the slope it has there.
+
+`spring_scale` and `damper_scale` multiply the forces of a table, and may have ranges: a study moves a measured damper
+up and down as a whole.
+
+A `gas_force` pushes the body up at any travel. It takes part of the load off the spring, which `ridefront check` shows,
+and changes nothing in how the vehicle rides. The stiffness that gas adds belongs to the spring.
+"""
+
+
 def reference() -> str:
     """The page, in Markdown."""
     return "\n".join(_lines())
@@ -112,6 +174,7 @@ def _lines() -> Iterator[str]:
         yield from _table(
             ("key", "value", "unless given", "what it is"), (_row(row) for row in SECTIONS[section].values())
         )
+    yield _TABLES.format(most=MOST_ROWS)
     yield from _present()
     yield from _criteria()
 
@@ -149,6 +212,7 @@ def _value(row: Key) -> str:
         "table": f"`[{row.section}.{row.name}]`" if row.section else f"`[{row.name}]`",
         "tables": "list of tables" if row.section else f"`[[{row.name}]]`",
         "unit": "text",
+        "curve": "text: path of a CSV file",
     }
     return spoken.get(row.kind, row.kind)
 

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Literal
 
 from ridefront.criteria import CRITERIA, Criterion
+from ridefront.criteria.table import AXLE_NEEDS
 from ridefront.errors import CallError
 from ridefront.study.conditions import Loads
-from ridefront.study.model import Condition, Constraint, Measure, Objective, Over
+from ridefront.study.model import Condition, Constraint, Measure, Objective, Over, Response
 from ridefront.study.page import Page, Quantity, expected, nearest, quoted, read_quantity, shown
 from ridefront.units import UnitError, exact, exact_factor, factor, same_dimension
 from ridefront.vehicle import Model, Seat
 
 Worst = Literal["largest", "smallest"]
+RoadKind = Literal["random", "single", "train"]
 
 
 @dataclass(frozen=True)
@@ -26,6 +28,8 @@ class Setting:
         model: quarter or half car.
         seats, loads, conditions: of the study; roads: their names.
         given: paths of the vehicle quantities that have a value or a range.
+        response: the study's.
+        kinds: of the roads, by name: "random", "single" obstacle, or "train" of obstacles.
         whole: whether conditions and what they are made of have no mistake, so that none is missed for that reason.
     """
 
@@ -35,7 +39,13 @@ class Setting:
     roads: tuple[str, ...]
     conditions: tuple[Condition, ...]
     given: frozenset[str]
+    response: Response = "frequency-domain"
+    kinds: Mapping[str, RoadKind] = field(default_factory=dict)
     whole: bool = True
+
+    def kind(self, c: int) -> RoadKind:
+        """Kind of the road of a condition."""
+        return self.kinds.get(self.roads[self.conditions[c].road], "random")
 
 
 @dataclass(frozen=True)
@@ -103,6 +113,8 @@ def read_asked(page: Page, setting: Setting) -> Asked | None:
         what = " and ".join(shown(name) for name in (*(under or ()), *(on or ())))
         page.mistakes.add(page.path, f"no condition has {what}", quoted(c.name for c in setting.conditions))
         return None
+    if row.kind == "condition" and not _meant(page, row, conditions, setting):
+        return None
     return Asked(row, place, _over(over, row), conditions, counted, filters, unit)
 
 
@@ -143,7 +155,7 @@ def _needs_met(page: Page, row: Criterion, place: str | None, setting: Setting) 
             seats = [seat for seat in setting.seats if place in (None, seat.name)]
             missing = [f"height of seat {shown(seat.name)}" for seat in seats if seat.height is None]
             missing = missing if setting.seats else ["a [[seat]] with a height"]
-        elif need in ("bump_travel", "rebound_travel"):
+        elif need in AXLE_NEEDS:
             axles = setting.model.axles if place is None else (place,)
             missing = [f"vehicle.{axle}.{need}" for axle in axles if f"{axle}.{need}" not in setting.given]
         else:
@@ -170,6 +182,28 @@ def _filters_apply(page: Page, row: Criterion, over: str | None) -> bool:
         page.note("over", f"{row.name} may be negative, which rms would hide", quoted(["mean", "worst"]))
         good = False
     return good
+
+
+def _meant(page: Page, row: Criterion, conditions: Sequence[int], setting: Setting) -> bool:
+    """Note conditions in which a criterion means nothing, or which the study's response cannot work out."""
+    kinds = {"any": ("random", "single", "train"), "random": ("random",), "single": ("single",)}[row.roads]
+    good = [name for name in setting.roads if setting.kinds.get(name, "random") in kinds]
+    wrong = {setting.roads[setting.conditions[c].road] for c in conditions if setting.kind(c) not in kinds}
+    if wrong:
+        what = {
+            "random": f"{row.name} depends on where the road ends, which says nothing on obstacles",
+            "single": f"{row.name} is taken behind one obstacle",
+        }[row.roads]
+        where = quoted(name for name in setting.roads if name in wrong)
+        allowed = f"road = {shown(good)}" if good else "another criterion; the study has no road for this one"
+        page.note("road" if "road" in page else "criterion", f"{what}; on {where} it is refused", allowed)
+        return False
+    if row.simulated and setting.response != "time-domain" and any(setting.kind(c) == "random" for c in conditions):
+        why = " (auto begins in the frequency domain)" if setting.response == "auto" else ""
+        allowed = 'response = "time-domain", or roads with obstacles only'
+        page.note("criterion", f"{row.name} on random roads needs the time domain{why}", allowed)
+        return False
+    return True
 
 
 def _counted(
@@ -238,7 +272,9 @@ def read_objectives(top: Page, setting: Setting) -> tuple[Objective, ...]:
 
 
 def _order_alike(one: Asked, other: Asked, setting: Setting) -> bool:
-    if one.row.name != other.row.name and other.row.name not in one.row.alike:
+    if one.row.name != other.row.name and (
+        other.row.name not in one.row.alike or setting.response != "frequency-domain"
+    ):
         return False
     if _places(one, setting) != _places(other, setting):
         return False

@@ -9,11 +9,11 @@ import numpy as np
 
 from ridefront.errors import CallError
 from ridefront.study.keys import QUANTITIES
-from ridefront.study.model import Array, SearchSettings, Variable
+from ridefront.study.model import Array, Response, SearchSettings, Variable
 from ridefront.study.page import Mistakes, Page, expected, nearest, path_of, quoted, read_quantity, shown
 
 
-def read_search(top: Page, mistakes: Mistakes) -> SearchSettings:
+def read_search(top: Page, mistakes: Mistakes, response: Response) -> SearchSettings:
     """Sizes of the search: the sample a power of two, the population even."""
     if "search" not in top:
         return SearchSettings()
@@ -25,7 +25,9 @@ def read_search(top: Page, mistakes: Mistakes) -> SearchSettings:
         page.note("sample", f"{sample} is not a power of two", "2, 4, 8, 16 ...", f"nearest: {near}")
     if population % 2:
         page.note("population", f"{population} is not even", "an even number from 4 on", f"nearest: {population + 1}")
-    return SearchSettings(sample, population, page.whole("generations"))
+    if "simulated_generations" in page and response != "auto":
+        page.note("simulated_generations", f'given with response = "{response}"', 'response = "auto", or no such key')
+    return SearchSettings(sample, population, page.whole("generations"), page.whole("simulated_generations"))
 
 
 def read_workers(top: Page, mistakes: Mistakes) -> int:

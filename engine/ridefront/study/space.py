@@ -17,6 +17,8 @@ from ridefront.study.model import Array, Study, Variable
 from ridefront.study.page import expected, nearest, quoted, read_quantity
 from ridefront.units import UnitError, exact_factor, parse, quote
 
+_SLACK = 1e-9  # relative: a value that went through a text or another unit
+
 
 def levels(study: Study) -> tuple[int, ...]:
     """How many admissible values each variable has, (d,); 0 for a continuous one."""
@@ -73,6 +75,50 @@ def parameters(study: Study, X: Array) -> dict[str, Array]:
     for j, variable in enumerate(study.variables):
         values[variable.path] = np.ascontiguousarray(X[:, j]) * variable.factor
     return values
+
+
+def bounds(study: Study) -> tuple[Array, Array]:
+    """Least and largest value of each variable, (d,) each, in its unit: of its range and of today's setup."""
+    by_path = {variable.path: variable for variable in study.variables}
+    low, high = [], []
+    for j, variable in enumerate(study.variables):
+        ends = [variable.low, variable.high]
+        if variable.times is not None:
+            ends = [ends[0] * by_path[variable.times].low, ends[1] * by_path[variable.times].high]
+        if study.present is not None:
+            ends.append(float(study.present[j]))
+        low.append(min(ends))
+        high.append(max(ends))
+    return np.array(low), np.array(high)
+
+
+def check_within(study: Study, X: Array) -> None:
+    """Refuse designs beyond the bounds from which the time domain's step was taken.
+
+    Args:
+        study: whose variables the columns are.
+        X: (n, d), in the variables' units.
+
+    Raises:
+        CallError: a design lies outside; it names the first one, its values and what is allowed.
+    """
+    low, high = bounds(study)
+    slack = _SLACK * np.maximum(np.abs(low), np.abs(high))
+    outside = ~((low - slack <= X) & (high + slack >= X))
+    if not outside.any():
+        return
+    row = int(np.flatnonzero(outside.any(axis=1))[0])
+    wrong = [
+        f"{variable.path} = {X[row, j]:.6g} {variable.unit}".removesuffix(" 1")
+        + f" (allowed: {low[j]:.6g} to {high[j]:.6g})"
+        for j, variable in enumerate(study.variables)
+        if outside[row, j]
+    ]
+    where = f"design in row {row + 1}: " if len(X) > 1 else ""
+    raise CallError(
+        f"{where}{', '.join(wrong)}: outside the bounds that the time domain's step is made for",
+        "widen the ranges in the study, which sets the step anew",
+    )
 
 
 def set_values(study: Study, pairs: Sequence[str]) -> Array:

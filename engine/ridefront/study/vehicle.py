@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Literal
 
-from ridefront.study.keys import BODY_SECTIONS, QUANTITIES
-from ridefront.study.model import Variable
+from ridefront.study.keys import BODY_SECTIONS, CURVES, FIGURELESS, QUANTITIES
+from ridefront.study.model import Table, Variable
 from ridefront.study.needs import AXLES, changes_nothing, check_alternatives, check_bounds, used_paths
 from ridefront.study.page import Mistakes, Page, Quantity
 from ridefront.study.ranges import read_ranges
+from ridefront.study.tables import read_table
 
 
 @dataclass(frozen=True)
@@ -18,7 +20,7 @@ class Vehicle:
     """What the file says of the vehicle.
 
     Attributes:
-        model, corner, fixed, given, variables: as in `Study`.
+        model, corner, fixed, given, variables, tables: as in `Study`.
         ranges: paths of every range in the file, those with mistakes too.
         notes: keys that the model does not use.
     """
@@ -28,6 +30,7 @@ class Vehicle:
     fixed: dict[str, float]
     given: frozenset[str]
     variables: tuple[Variable, ...]
+    tables: dict[str, Table]
     ranges: tuple[str, ...]
     notes: tuple[str, ...]
 
@@ -37,13 +40,14 @@ class Vehicle:
         return frozenset(self.fixed) | self.given
 
 
-def read_vehicle(raw: object, mistakes: Mistakes, *, loaded: bool) -> Vehicle | None:
+def read_vehicle(raw: object, mistakes: Mistakes, *, loaded: bool, folder: Path) -> Vehicle | None:
     """Read and check the vehicle.
 
     Args:
         raw: the file's ``vehicle``.
         mistakes: where they go.
         loaded: whether the study puts masses on the body.
+        folder: of the study file, where paths of tables begin.
 
     Returns:
         None where even the model is not known.
@@ -55,7 +59,8 @@ def read_vehicle(raw: object, mistakes: Mistakes, *, loaded: bool) -> Vehicle | 
             pages[part] = Page(page.table[part], page.at(part), section, mistakes)
     model, corner = page.word("model"), page.word("corner")
     values, ranges = _quantities(pages, mistakes)
-    given = frozenset(path for path in QUANTITIES if _stands(pages, path))
+    tables = _tables(pages, folder)
+    given = frozenset(path for path in (*QUANTITIES, *CURVES) if _stands(pages, path))
     given |= frozenset({"kerb_axle_loads"} & set(page.table))
     variables = read_ranges(ranges, mistakes)
     loads = page.pair("kerb_axle_loads")
@@ -80,6 +85,7 @@ def read_vehicle(raw: object, mistakes: Mistakes, *, loaded: bool) -> Vehicle | 
         fixed,
         given,
         tuple(variables.values()),
+        {path: table for path, table in tables.items() if path in used},
         tuple(ranges),
         _unused(model, corner, used, given, "corner" in page),
     )
@@ -107,9 +113,22 @@ def _quantities(
                 values[path] = quantity
         elif row.varies:
             ranges[path] = (page.at(name), page.table[name])
+        elif name in FIGURELESS:
+            page.note(name, "a range on a quantity that changes nothing in how a design rides", "one value")
         else:
             page.note(name, "a range stands here", "one value: it shapes the road at a wheel, which all designs share")
     return values, ranges
+
+
+def _tables(pages: Mapping[str, Page], folder: Path) -> dict[str, Table]:
+    """Every table of measured points that is right, by path."""
+    tables: dict[str, Table] = {}
+    for path in CURVES:
+        part, _, name = path.rpartition(".")
+        table = read_table(pages[part], name, folder) if _stands(pages, path) else None
+        if table is not None:
+            tables[path] = table
+    return tables
 
 
 def _with_defaults(fixed: dict[str, float], used: frozenset[str], given: frozenset[str]) -> dict[str, float]:
@@ -127,7 +146,7 @@ def _spoken(model: str) -> str:
 
 
 def _unused(model: str, corner: str, used: frozenset[str], given: frozenset[str], named: bool) -> tuple[str, ...]:
-    names = sorted(given - used, key=[*QUANTITIES, "kerb_axle_loads"].index)
+    names = sorted(given - used, key=[*QUANTITIES, *CURVES, "kerb_axle_loads"].index)
     names += ["corner"] if named and model != "quarter-car" else []
     if not names:
         return ()

@@ -23,6 +23,9 @@ Array = NDArray[np.float64]
 
 _ROOT_2PI = float(np.sqrt(2 * np.pi))
 _INVERSE_STEPS = 80
+_NEWTON_STEPS = 16  # of those, before every second one halves the bracket
+_DOUBLINGS = 60
+_FAR = 1e9  # m, past any travel
 _MEAN_STEPS = 30
 
 
@@ -35,12 +38,14 @@ class Hinge:
         start: (n, corners), m or m/s.
         rate: (n, corners), N/m or N·s/m; may be negative (a knee).
         growth: (n, corners), N/m² or 0: how the rate grows with depth.
+        element: whose hinge it is, such as ``bump_stop``.
     """
 
     sign: int
     start: Array
     rate: Array
     growth: Array
+    element: str = ""
 
 
 @dataclass(frozen=True)
@@ -111,20 +116,25 @@ class Law:
     def mean_inverse(self, force: Array, sigma: Array, guess: Array) -> Array:
         """Mean x (n, corners) of a Gaussian x with deviation `sigma` for which the mean force is `force`.
 
-        Newton's method; the mean force of a law that rises is smooth and rises. A design that has arrived is frozen, so
+        Newton's method; the mean force of a law that rises is smooth and rises. Where the law softens, a step may
+        overshoot: one past a point already tried goes half way to it instead. A design that has arrived is frozen, so
         that its bits do not depend on its neighbours; NaN where it does not arrive.
         """
         if not self.hinges:
             return force / np.where(self.slope > 0, self.slope, np.nan)
         tolerance = 1e-9 * (np.abs(force) + 1.0)
         mean = guess
+        low, high = np.full_like(force, -_FAR), np.full_like(force, _FAR)
         for _ in range(_MEAN_STEPS):
             found, slope = self._mean(sigma, mean)
             error = found - force
             arrived = ~(np.abs(error) > tolerance)
             if arrived.all():
                 return mean
-            mean = np.where(arrived, mean, mean - error / slope)
+            low, high = np.where(error < 0, mean, low), np.where(error > 0, mean, high)
+            step = mean - error / slope
+            inside = (step > low) & (step < high)
+            mean = np.where(arrived, mean, np.where(inside, step, 0.5 * (low + high)))
         return np.where(arrived, mean, np.nan)
 
     @property
@@ -140,25 +150,38 @@ class Law:
     def inverse(self, force: Array) -> Array:
         """Travel x (n, corners) at which the law gives `force` (n, corners), N; the law must rise everywhere.
 
-        Newton's method inside a bracket that bisection shrinks. A design that has arrived is frozen, so that its bits
-        do not depend on its neighbours. NaN where no such travel is found.
+        Newton's method inside a bracket that bisection shrinks. A law that stiffens all the way gives `force` before
+        its slope at 0 would; for one that softens the bracket is widened until it does. A design that has arrived is
+        frozen, so that its bits do not depend on its neighbours. NaN where no such travel is found.
         """
         slope = np.where(self.slope > 0, self.slope, np.nan)
         x = force / slope
         if not self.hinges:
             return x
         tolerance = 1e-12 * (np.abs(force) + 1.0)
-        low, high = np.minimum(x, 0.0), np.maximum(x, 0.0)
-        for _ in range(_INVERSE_STEPS):
+        far = self._beyond(x, force)
+        low, high = np.minimum(far, 0.0), np.maximum(far, 0.0)
+        for k in range(_INVERSE_STEPS):
             error = self.force(x) - force
             arrived = ~(np.abs(error) > tolerance)
             if arrived.all():
                 break
             low, high = np.where(error < 0, x, low), np.where(error > 0, x, high)
             step = x - error / self.slope_at(x)
-            inside = (step >= low) & (step <= high)
+            inside = (step > low) & (step < high)
+            if k > _NEWTON_STEPS and k % 2:  # Newton may go to and fro between the soft sides of a stiff middle
+                inside = np.zeros_like(inside)
             x = np.where(arrived, x, np.where(inside, step, 0.5 * (low + high)))
         return np.where(np.abs(self.force(x) - force) <= 1e3 * tolerance, x, np.nan)
+
+    def _beyond(self, x: Array, force: Array) -> Array:
+        """`x`, doubled until the law gives `force` there or before."""
+        for _ in range(_DOUBLINGS):
+            short = np.abs(self.force(x)) < np.abs(force)
+            if not short.any():
+                break
+            x = np.where(short, 2 * x, x)
+        return x
 
 
 def stacked(laws: Sequence[Law]) -> Law:
@@ -172,6 +195,7 @@ def stacked(laws: Sequence[Law]) -> Law:
                 np.concatenate([part.start for part in parts]),
                 np.concatenate([part.rate for part in parts]),
                 np.concatenate([part.growth for part in parts]),
+                parts[0].element,
             )
             for parts in hinges
         ),

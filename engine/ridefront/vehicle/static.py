@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ridefront.vehicle.body import Body, Load, Model, body_under
-from ridefront.vehicle.elements import Parameters, per_corner, speed_law, travel_law
+from ridefront.vehicle.elements import NO_TABLES, Parameters, Tables, per_corner, speed_law, travel_law
 from ridefront.vehicle.laws import Array, Law
 from ridefront.vehicle.laws import stacked as stacked_laws
 
@@ -71,7 +71,9 @@ class AtRest:
         return self.wheel_rate * self.tyre_rate / (self.wheel_rate + self.tyre_rate)
 
 
-def at_rest(parameters: Parameters, model: Model, loads: tuple[Load, ...], reference: int) -> tuple[AtRest, ...]:
+def at_rest(
+    parameters: Parameters, model: Model, loads: tuple[Load, ...], reference: int, tables: Tables = NO_TABLES
+) -> tuple[AtRest, ...]:
     """Every load's state of rest.
 
     Args:
@@ -79,12 +81,13 @@ def at_rest(parameters: Parameters, model: Model, loads: tuple[Load, ...], refer
         model: quarter or half car.
         loads: states of loading.
         reference: index of the load that the reference position belongs to.
+        tables: measured curves of springs and dampers.
 
     Returns:
         One `AtRest` a load, in their order.
     """
-    springs = travel_law(parameters, model.axles)
-    dampers = speed_law(parameters, model.axles)
+    springs = travel_law(parameters, model.axles, tables)
+    dampers = speed_law(parameters, model.axles, tables)
     quantity = {key: _needed(parameters, model, key) for key in _CORNER_KEYS}
     datum = body_under(parameters, model, loads[reference])
     states = []

@@ -1,0 +1,77 @@
+"""Roads in the words of people who drive them."""
+
+from __future__ import annotations
+
+from ridefront.report.words import number
+from ridefront.road import SHAPES, AnyRoad, Obstacle, Size
+from ridefront.road.obstacle import span, total_length
+from ridefront.study.model import Study
+
+_LISTED = 3  # sizes one by one
+
+
+def in_words(road: AnyRoad) -> str:
+    """What a road is, in a few words: "half-sine 50 mm × 0.5 m", "train of 12 every 8 m: cleat 30 mm × 1 m"."""
+    if not isinstance(road, Obstacle):
+        return f"random, G_d(0.1/m) {number(road.roughness * 1e6)}·10⁻⁶ m³, waviness {number(road.waviness)}"
+    sizes = road.every_size
+    if len(sizes) <= _LISTED:
+        one = f"{road.shape} {' or '.join(_size(road.shape, size) for size in sizes)}"
+    else:
+        low, high = (end(size.height for size in sizes) * 1e3 for end in (min, max))
+        one = f"{road.shape} in {len(sizes)} sizes, {low:g} to {high:g} mm"
+    train = "" if road.count == 1 else f"train of {road.count} every {road.spacing:g} m: "
+    side = "" if road.side == "both" else f", {road.side} wheels"
+    return train + one + side
+
+
+def _size(shape: str, size: Size) -> str:
+    height = f"{abs(size.height) * 1e3:g} mm{' deep' if size.height < 0 else ''}"
+    if SHAPES[shape].endless:
+        return height
+    top = f" with a top of {size.top:g} m" if SHAPES[shape].ramps else ""
+    return f"{height} × {size.length:g} m{top}"
+
+
+def driven_length(study: Study, road: AnyRoad, speed: float) -> float:
+    """How far a road is driven at a speed, m/s; m."""
+    if isinstance(road, Obstacle):
+        return total_length(road, speed, wheelbase_of(study))
+    return road.length
+
+
+def wheelbase_of(study: Study) -> float | None:
+    """m; None where the model has one axle."""
+    return study.fixed["wheelbase"] if study.model == "half-car" else None
+
+
+def in_time(response: str) -> bool:
+    """Whether roads are driven in the time domain, so that there are realisations of them."""
+    return response != "frequency-domain"
+
+
+def doubts_about_roads(study: Study) -> tuple[str, ...]:
+    """What an engineer would ask about the roads that are driven."""
+    patch, wheelbase = study.fixed.get("contact_patch", 0.0), wheelbase_of(study)
+    lines = []
+    driven = {condition.road for condition in study.conditions}
+    for road in (study.roads[k] for k in sorted(driven)):
+        if not isinstance(road, Obstacle):
+            longest = 2 * road.length
+            if in_time(study.response) and road.band[0] * longest < 1:
+                lines.append(
+                    f'road "{road.name}": waves of its band that are longer than {longest:g} m, twice its length, are '
+                    "left out in the time domain"
+                )
+            continue
+        if SHAPES[road.shape].vertical and patch == 0:
+            lines.append(
+                f'road "{road.name}": contact_patch is 0, so vertical edges rise over one sample and what they do to '
+                "the wheel depends on the step of time"
+            )
+        if road.lead < patch / 2:
+            lines.append(f'road "{road.name}": lead is less than half the contact patch: the drive starts on it')
+        behind = road.run_out if road.road_length is None else road.road_length - span(road)[1]
+        if behind is not None and wheelbase is not None and behind < wheelbase:
+            lines.append(f'road "{road.name}": it ends before the rear axle has passed the last obstacle')
+    return tuple(lines)

@@ -1,0 +1,215 @@
+"""Designs into the lanes of the march through time, figures and histories out of it.
+
+The march works in deviations from where a load has put the vehicle, so that a design at rest stays at rest. The laws of
+springs and dampers, with hinges both ways, become the kernel's hinges that all act upwards: rate · max(0, -t) is
+rate · max(0, t) - rate · t.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridefront.response.digital import Section, low_pass, sections
+from ridefront.response.drive import Drive
+from ridefront.response.weighting import WEIGHTINGS
+from ridefront.vehicle.laws import Array, Hinge
+from ridefront.vehicle.static import AtRest
+
+LANES = 8
+"""Designs side by side in the kernel."""
+
+PEAK_FREQUENCY = 30.0
+"""Hz: largest accelerations are taken behind a low-pass at this frequency."""
+
+STOPS = {"bump_stop": 0, "rebound_stop": 3}
+"""Elements that the kernel knows as stops, and the row of their start after a corner's own rows."""
+
+_KNEES = 3  # hinges of the speed law that every kernel has: rebound, and a knee each way
+_BY = 4  # more hinges come in steps of so many, so that few kernels are compiled
+
+
+@dataclass(frozen=True)
+class March:
+    """Raw figures of a march.
+
+    Attributes:
+        corners, body, points: rows of the kernel's result, (realisations, corners, figures, n), (realisations, rows, n)
+            and (realisations, points, 2, n).
+        settled: steps until heave has settled, (realisations, n).
+    """
+
+    corners: Array
+    body: Array
+    points: Array
+    settled: Array
+
+
+def march(state: AtRest, drive: Drive, points: Array, *, backrest: bool = False) -> March:
+    """Drives designs over every realisation of a road.
+
+    Args:
+        state: n designs at rest under one load.
+        drive: the road in time.
+        points: of the body, ahead of its centre of mass, where dose and peak are taken, (n, points), m.
+        backrest: whether pitch weighted by We and Wc is wanted.
+    """
+    from ridefront.response import kernel_march as kernel
+
+    n, corners = state.travel.shape
+    motions = len(state.model.motions)
+    figures, _ = _run(state, drive, points, backrest=backrest, keep=False)
+    count = len(kernel.CORNER_FIGURES)
+    body = count * corners + kernel.body_figures(motions)
+    roads = drive.realisations
+    return March(
+        figures[:, : count * corners].reshape(roads, corners, count, n),
+        figures[:, count * corners : body],
+        figures[:, body:-1].reshape(roads, points.shape[1], len(kernel.POINT_FIGURES), n),
+        figures[:, -1],
+    )
+
+
+def histories(state: AtRest, drive: Drive) -> tuple[Array, Array]:
+    """Displacements and speeds of designs at every step of the first realisation, as deviations from rest.
+
+    Returns:
+        Displacements and speeds, each (n, motions + corners, steps + 1): z, pitch, then the wheels; m, rad and m/s,
+        rad/s.
+    """
+    first = Drive(
+        drive.heights[:1], drive.step, drive.start, drive.first, drive.window, drive.floor, drive.single,
+        drive.duration, drive.speed,
+    )  # fmt: skip
+    _, history = _run(state, first, np.zeros((len(state.travel), 1)), backrest=False, keep=True)
+    half = history.shape[1] // 2
+    return history[:, :half], history[:, half:]
+
+
+def _run(state: AtRest, drive: Drive, points: Array, *, backrest: bool, keep: bool) -> tuple[Array, Array]:
+    """Figures (realisations, rows, n), and histories (n, rows, steps + 1) of the first realisation if `keep`."""
+    from ridefront.response import kernel_march as kernel
+
+    n, corners = state.travel.shape
+    motions, places = len(state.model.motions), points.shape[1]
+    rows, bends, knees = _rows(state, points)
+    blocks = -(-n // LANES)
+    P = np.empty((len(rows), blocks * LANES))
+    for i, row in enumerate(rows):
+        P[i, :n] = row
+    P[:, n:] = P[:, n - 1 : n]
+    P = np.ascontiguousarray(P.reshape(len(rows), blocks, LANES).transpose(1, 0, 2))
+    count = kernel.figure_rows(motions, corners, places)
+    out = np.empty((blocks, drive.realisations, count, LANES))
+    kept = (blocks, 1, drive.steps + 1, 2 * (motions + corners), LANES) if keep else (0, 0, 0, 0, 0)
+    history = np.empty(kept)
+    wk, we, wc, lp = _filters(drive.step)
+    one = (0,)
+    kernel.march(
+        one * motions, one * corners, one * LANES, one * places, one * bends, one * knees,
+        one if np.any(state.friction) else (), one if backrest else (), one if drive.single else (),
+        one if keep else (),
+        P, drive.heights, drive.step, drive.first, drive.window, drive.floor,
+        wk, lp, we, wc, out, history,
+    )  # fmt: skip
+    figures = out.transpose(1, 2, 0, 3).reshape(drive.realisations, count, blocks * LANES)[:, :, :n]
+    if not keep:
+        return np.ascontiguousarray(figures), history
+    flat = history[:, 0].transpose(0, 3, 2, 1).reshape(blocks * LANES, kept[3], kept[2])
+    return np.ascontiguousarray(figures), np.ascontiguousarray(flat[:n])
+
+
+@lru_cache(maxsize=64)
+def _filters(step: float) -> tuple[tuple[Section, ...], ...]:
+    """Wk, We, Wc and the low-pass for peaks."""
+    weightings = (sections(WEIGHTINGS[name], step) for name in ("Wk", "We", "Wc"))
+    return (*weightings, (low_pass(PEAK_FREQUENCY, step),))
+
+
+def _rows(state: AtRest, points: Array) -> tuple[list[Array], int, int]:
+    """The kernel's rows of parameters, each (n,), and how many bends and knees a corner has."""
+    none = np.zeros(len(state.travel))
+    corners = range(state.travel.shape[1])
+    laws = [_Corner(state, c) for c in corners]
+    bends = _padded(max(len(law.bends) for law in laws), 0)
+    knees = _padded(max(len(law.knees) for law in laws), _KNEES)
+    inertia = 1 / state.body.pitch_inertia if len(state.model.motions) > 1 else none
+    rows = [1 / state.body.mass, inertia, none]
+    for c, law in zip(corners, laws, strict=True):
+        rows += [
+            law.rate,
+            law.damping,
+            law.constant,
+            state.tyre_rate[:, c],
+            state.tyre_damping[:, c],
+            state.contact_force[:, c],
+            1 / state.unsprung_mass[:, c],
+            state.body.x[:, c],
+            none,
+            none,
+            state.friction[:, c],
+            state.friction_speed[:, c],
+            *law.stops,
+        ]
+        for hinges, places in ((law.bends, bends), (law.knees, knees)):
+            for start, rate in hinges:
+                rows += [start, rate]
+            rows += [none, none] * (places - len(hinges))
+    for point in range(points.shape[1]):
+        rows += [np.ascontiguousarray(points[:, point]), none]
+    return rows, bends, knees
+
+
+class _Corner:
+    """Laws of one corner as the kernel takes them, about where the load has put it."""
+
+    def __init__(self, state: AtRest, c: int) -> None:
+        none = np.zeros(len(state.travel))
+        static = state.travel[:, c]
+        self.rate = state.travel_law.slope[:, c]
+        self.constant = self.rate * static - state.extra[:, c]
+        self.damping = state.speed_law.slope[:, c]
+        self.stops = [none] * 6
+        self.bends: list[tuple[Array, Array]] = []
+        self.knees: list[tuple[Array, Array]] = []
+        for hinge in state.travel_law.hinges:
+            start, rate, growth = hinge.start[:, c], hinge.rate[:, c], hinge.growth[:, c]
+            start = start - hinge.sign * static
+            if hinge.element in STOPS:
+                row = STOPS[hinge.element]
+                self.stops[row : row + 3] = [start, rate, growth]
+                continue
+            assert not np.any(growth), f"the hinges of {hinge.element} grow, which the kernel knows of stops alone"
+            slope, constant, bend = _upwards(hinge, start, rate)
+            self.rate, self.constant = self.rate + slope, self.constant + constant
+            self.bends.append(bend)
+        for hinge in state.speed_law.hinges:
+            slope, constant, knee = _upwards(hinge, hinge.start[:, c], hinge.rate[:, c])
+            self.damping, self.constant = self.damping + slope, self.constant + constant
+            self.knees.append(knee)
+
+
+def _upwards(hinge: Hinge, start: Array, rate: Array) -> tuple[Array, Array, tuple[Array, Array]]:
+    """A hinge as one that acts upwards: what it adds to the slope and to the constant force, its start and rate."""
+    if hinge.sign > 0:
+        return np.zeros_like(rate), np.zeros_like(rate), (start, rate)
+    return rate, rate * start, (-start, -rate)
+
+
+def _padded(count: int, fewest: int) -> int:
+    """How many hinges a kernel has for that many."""
+    return fewest if count <= fewest else fewest + -(-(count - fewest) // _BY) * _BY
+
+
+def finite(figures: Sequence[Array]) -> NDArray[np.bool_]:
+    """(n,): whether every number of arrays (..., n) is finite."""
+    good = np.ones(figures[0].shape[-1], dtype=np.bool_)
+    for figure in figures:
+        for row in np.isfinite(figure).reshape(math.prod(figure.shape[:-1]), figure.shape[-1]):
+            good &= row
+    return good

@@ -1,0 +1,157 @@
+"""The response of the vehicle as it is, by marching it over realisations of a road: stops, knees, friction, lift-off.
+
+What is averaged over realisations is averaged linearly (means, mean squares, largest values, fourth powers), so that a
+response over any of them is the mean of theirs; leaving one out in turn is how the sampling error is found.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridefront.response.drive import Drive
+from ridefront.response.simulate import finite, march
+from ridefront.vehicle.laws import Array, friction_mean_slope
+from ridefront.vehicle.static import AtRest
+
+
+@dataclass(frozen=True)
+class TimeResponse:
+    """Figures of a batch of designs on one road at one speed under one load, means over realisations.
+
+    Attributes:
+        state: the designs at rest; drive: the road.
+        mean_travel: from the reference position, (n, corners), m.
+        travel: mean square about its mean, (n, corners), m²; travel_speed: mean square, m²/s².
+        highest, lowest: travel from the reference position, (n, corners), m, of each realisation its own.
+        largest: travel either way from where the load has put the corner, (n, corners), m.
+        contact_force: mean square about the static one, (n, corners), N².
+        lift_off, bump_stop: shares of time, (n, corners), 1.
+        stop_force: largest of either stop, at the wheel, (n, corners), N.
+        acceleration: mean products z"z", z"θ", θ"θ" at the centre of mass, (n, 3), SI; weighted: the same, Wk-weighted.
+        pitch: mean square of the pitch angle about its mean, (n,), rad²; zeros for a quarter car, like what follows.
+        pitch_weighted, pitch_backrest: of pitch acceleration weighted by We and by Wc, (n,), rad²/s⁴; zeros unless
+            asked for.
+        residual_pitch: mean square of the pitch angle in the drive's window, (n,), rad².
+        dose: ∫ a_w⁴ dt, Wk-weighted, at each of the points, (n, points), m⁴/s⁷.
+        peak: largest |a| below 30 Hz at the points, (n, points), m/s².
+        settling: time until heave stays below 5 % of its largest, (n,), s; at most the drive's.
+    """
+
+    state: AtRest
+    drive: Drive
+    mean_travel: Array
+    travel: Array
+    travel_speed: Array
+    highest: Array
+    lowest: Array
+    largest: Array
+    contact_force: Array
+    lift_off: Array
+    bump_stop: Array
+    stop_force: Array
+    acceleration: Array
+    weighted: Array
+    pitch: Array
+    pitch_weighted: Array
+    pitch_backrest: Array
+    residual_pitch: Array
+    dose: Array
+    peak: Array
+    settling: Array
+
+    @cached_property
+    def wheel_rate(self) -> Array:
+        """Of springs and stops, statistically linearised about the motion that was found, (n, corners), N/m."""
+        sigma = np.sqrt(self.travel)
+        return self.state.travel_law.mean_slope(sigma, self.mean_travel) + np.zeros_like(sigma)
+
+    @cached_property
+    def damping(self) -> Array:
+        """Of dampers and friction, likewise, (n, corners), N·s/m."""
+        sigma = np.sqrt(self.travel_speed)
+        damping = self.state.speed_law.mean_slope(sigma) + np.zeros_like(sigma)
+        if np.any(self.state.friction):
+            damping = damping + friction_mean_slope(sigma, self.state.friction, self.state.friction_speed)
+        return damping
+
+
+class Simulation:
+    """Designs driven over every realisation of a road.
+
+    Args:
+        state: n designs at rest under one load.
+        drive: the road in time.
+        points: of the body, ahead of its centre of mass, (n, points), m.
+        backrest: whether pitch weighted by We and Wc is wanted.
+    """
+
+    def __init__(self, state: AtRest, drive: Drive, points: Array, *, backrest: bool = False) -> None:
+        self.state, self.drive = state, drive
+        with np.errstate(all="ignore"):
+            self._march = march(state, drive, points, backrest=backrest)
+
+    @property
+    def realisations(self) -> int:
+        """How many roads were driven."""
+        return self.drive.realisations
+
+    @property
+    def diverged(self) -> NDArray[np.bool_]:
+        """(n,): designs whose figures have left all bounds, on any realisation."""
+        found = self._march
+        return ~finite((found.corners, found.body, found.points))
+
+    def response(self, without: int | None = None) -> TimeResponse:
+        """Means over realisations, one of them left out if its index is given."""
+        kept = [k for k in range(self.realisations) if k != without]
+        found, state, drive = self._march, self.state, self.drive
+        corners = range(state.travel.shape[1])
+        half = len(state.model.motions) > 1
+
+        def corner(row: int) -> Array:
+            return np.stack([_mean(found.corners[:, c, row], kept) for c in corners], axis=1)
+
+        mean, square, highest, lowest, speed, load, lift_off, bump_stop, stop_force = (corner(k) for k in range(9))
+        either = np.maximum(found.corners[:, :, 2], -found.corners[:, :, 3])
+        body = [_mean(found.body[:, row], kept) for row in range(found.body.shape[1])]
+        none = np.zeros_like(body[0])
+        plain, weighted = (body[:3], body[3:6]) if half else ([body[0], none, none], [body[1], none, none])
+        pitch = np.maximum(body[7] - body[6] * body[6], 0.0) if half else none
+        residual, we, wc = body[-3:] if half else (none, none, none)
+        places = range(found.points.shape[1])
+        return TimeResponse(
+            state=state,
+            drive=drive,
+            mean_travel=state.travel + mean,
+            travel=np.maximum(square - mean * mean, 0.0),
+            travel_speed=speed,
+            highest=state.travel + highest,
+            lowest=state.travel + lowest,
+            largest=np.stack([_mean(either[:, c], kept) for c in corners], axis=1),
+            contact_force=load,
+            lift_off=lift_off,
+            bump_stop=bump_stop,
+            stop_force=stop_force,
+            acceleration=np.stack(plain, axis=1),
+            weighted=np.stack(weighted, axis=1),
+            pitch=pitch,
+            pitch_weighted=we,
+            pitch_backrest=wc,
+            residual_pitch=residual,
+            dose=np.stack([drive.step * _mean(found.points[:, k, 0], kept) for k in places], axis=1),
+            peak=np.stack([_mean(found.points[:, k, 1], kept) for k in places], axis=1),
+            settling=drive.step * _mean(found.settled, kept),
+        )
+
+
+def _mean(figure: Array, kept: Sequence[int]) -> Array:
+    """Mean over realisations (realisations, n) -> (n,), one after another, so that bits do not depend on n."""
+    total: Array = figure[kept[0]]
+    for k in kept[1:]:
+        total = total + figure[k]
+    return np.asarray(total / len(kept))

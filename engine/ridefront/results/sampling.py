@@ -1,0 +1,71 @@
+"""Which of a study's figures depend on the roads that were drawn, and which on how the ride is worked out."""
+
+from __future__ import annotations
+
+from ridefront.criteria import CRITERIA
+from ridefront.evaluate import Domain
+from ridefront.road import AnyRoad, Road
+from ridefront.study.model import Measure, Study
+
+
+def domains(study: Study) -> tuple[Domain, ...]:
+    """In which rides on random roads are worked out, one after the other in a search; the front is of the last."""
+    if study.response == "auto":
+        return ("frequency-domain", "time-domain")
+    return (study.response,)
+
+
+def realisations(study: Study, response: Domain) -> int | None:
+    """How many of each random road are driven, the fewest where roads differ; None where none is driven."""
+    driven = [road.realisations for road in random_roads(study)]
+    return min(driven) if driven and response == "time-domain" else None
+
+
+def random_roads(study: Study) -> tuple[Road, ...]:
+    """The random roads of the study's conditions."""
+    used = sorted({condition.road for condition in study.conditions})
+    return tuple(road for road in (study.roads[k] for k in used) if isinstance(road, Road))
+
+
+def drawn(study: Study) -> tuple[Measure, ...]:
+    """Measures of which another seed would make other figures: those that look at a random road in the time domain, or
+    at a mix of obstacles.
+    """
+    return tuple(item for item in study.measures if any(_is_drawn(study, road) for road in _roads(study, item)))
+
+
+def sampled(study: Study) -> tuple[Measure, ...]:
+    """Measures that have a standard error: those of `drawn` that look at more than one realisation of a road."""
+    return tuple(
+        item
+        for item in drawn(study)
+        if any(_is_drawn(study, road) and road.realisations > 1 for road in _roads(study, item))
+    )
+
+
+def sampled_columns(study: Study) -> tuple[int, ...]:
+    """Places of the measures with a standard error among all measures."""
+    labels = {item.label for item in sampled(study)}
+    return tuple(k for k, item in enumerate(study.measures) if item.label in labels)
+
+
+def compared(study: Study) -> tuple[Measure, ...]:
+    """Measures that both domains have, and that may differ between them: those that look at a random road."""
+    return tuple(
+        item
+        for item in study.measures
+        if not CRITERIA[item.criterion].simulated and any(isinstance(road, Road) for road in _roads(study, item))
+    )
+
+
+def _roads(study: Study, measure: Measure) -> list[AnyRoad]:
+    """The roads that a measure looks at."""
+    if CRITERIA[measure.criterion].kind != "condition":
+        return []
+    return [study.roads[study.conditions[c].road] for c in measure.conditions]
+
+
+def _is_drawn(study: Study, road: AnyRoad) -> bool:
+    if isinstance(road, Road):
+        return study.response != "frequency-domain"
+    return bool(road.sizes)

@@ -1,0 +1,123 @@
+"""Which criteria may be asked on which roads, under which response; what is refused, where and why."""
+
+from __future__ import annotations
+
+import pytest
+
+from ridefront.study.digest import figures_digest, plan_digest
+from study_texts import ESTATE, changed, find, read
+
+BUMP = """
+[[road]]
+name = "bump"
+kind = "obstacle"
+shape = "half-sine"
+height = "60 mm"
+length = "0.5 m"
+"""
+TRAIN = BUMP.replace('"bump"', '"train"') + 'count = 4\nspacing = "6 m"\n'
+ON = '[[condition]]\nroad = "{}"\nspeed = "30 km/h"\n'
+TIME = ('response = "frequency-domain"', 'response = "time-domain"')
+AUTO = ('response = "frequency-domain"', 'response = "auto"')
+
+
+def with_roads(text: str, *roads: str) -> str:
+    """The study with further roads and a condition on each."""
+    for road in roads:
+        name = road.split('name = "')[1].split('"')[0]
+        text += road + ON.format(name)
+    return text
+
+
+def asking(criterion: str, *lines: str) -> str:
+    return f'\n[[constraint]]\ncriterion = "{criterion}"\nat_most = 1.0\n' + "".join(f"{line}\n" for line in lines)
+
+
+BASE = changed(ESTATE, ('criterion = "comfort"', 'criterion = "comfort"\nroad = "country road"')).replace(
+    'criterion = "dynamic_load_coefficient"', 'criterion = "dynamic_load_coefficient"\nroad = "country road"'
+)
+
+
+def test_reserves_count_on_every_road() -> None:
+    study = read(with_roads(BASE, BUMP, TRAIN))
+    reserve = next(item.measure for item in study.objectives if item.measure.criterion == "bump_reserve")
+    assert [study.conditions[c].name for c in reserve.conditions][-2:] == [
+        "bump @ 30 km/h, two up",
+        "train @ 30 km/h, two up",
+    ]
+
+
+@pytest.mark.parametrize("criterion", ["comfort", "dynamic_load_coefficient", "wheel_lift_off", "damping_ratio"])
+def test_rms_and_shares_are_refused_on_obstacles(criterion: str) -> None:
+    text = with_roads(BASE, BUMP)
+    (mistake,) = find(text + asking(criterion))
+    assert mistake.key == "constraint[2].criterion"
+    assert 'on "bump" it is refused' in mistake.found
+    assert mistake.allowed == 'road = ["country road"]'
+    (mistake,) = find(text + asking(criterion, 'road = ["country road", "bump"]'))
+    assert mistake.key == "constraint[2].road"
+    assert read(text + asking(criterion, 'road = "country road"')) is not None
+
+
+@pytest.mark.parametrize("criterion", ["residual_pitch", "settling_time"])
+def test_what_follows_one_obstacle_needs_one(criterion: str) -> None:
+    text = with_roads(BASE, BUMP, TRAIN)
+    (mistake,) = find(text + asking(criterion, 'road = "train"'))
+    assert "behind one obstacle" in mistake.found
+    assert mistake.allowed == 'road = ["bump"]'
+    assert read(text + asking(criterion, 'road = "bump"')) is not None
+    (mistake,) = find(BASE + asking(criterion))
+    assert "no road for this one" in mistake.allowed
+
+
+@pytest.mark.parametrize("criterion", ["vibration_dose", "peak_acceleration", "stop_force", "bump_stop_engagement"])
+def test_some_criteria_need_the_time_domain_on_random_roads(criterion: str) -> None:
+    (mistake,) = find(BASE + asking(criterion))
+    assert mistake.key == "constraint[2].criterion"
+    assert "needs the time domain" in mistake.found
+    assert 'response = "time-domain"' in mistake.allowed
+    (mistake,) = find(changed(BASE, AUTO) + asking(criterion))
+    assert "auto begins in the frequency domain" in mistake.found
+    assert read(changed(BASE, TIME) + asking(criterion)) is not None
+    if criterion != "bump_stop_engagement":
+        assert read(with_roads(BASE, BUMP) + asking(criterion, 'road = "bump"')) is not None
+
+
+def test_stop_forces_need_stops() -> None:
+    text = changed(with_roads(BASE, BUMP), ('bump_clearance = "60 mm"\nbump_stop_rate = "40 N/mm"\n', ""))
+    (mistake,) = find(text + asking("stop_force", 'road = "bump"'))
+    assert "vehicle.rear.bump_stop_rate" in mistake.found
+
+
+def test_residual_pitch_needs_a_second_of_road() -> None:
+    short = BUMP + 'run_out = "8 m"\n'
+    (mistake,) = find(with_roads(BASE, short) + asking("residual_pitch", 'road = "bump"'))
+    assert mistake.key == "road[2].run_out"
+    assert "too short at bump @ 30 km/h" in mistake.found
+    assert mistake.allowed == "11.21 m or more behind the obstacle"  # 0.06 m + wheelbase 2.82 m + 30 km/h for 1 s
+    long = BUMP + 'run_out = "11.22 m"\n'
+    assert read(with_roads(BASE, long) + asking("residual_pitch", 'road = "bump"')) is not None
+
+
+def test_lift_off_and_load_order_alike_by_gaussian_theory_only() -> None:
+    """In time, stops and knees decide which setup leaves the ground more often."""
+    both = '\n[[objective]]\ncriterion = "wheel_lift_off"\n'
+    (mistake,) = find(ESTATE + both)
+    assert "orders designs as" in mistake.found
+    assert len(read(changed(ESTATE, TIME) + both).objectives) == 4
+
+
+def test_seed_counts_for_figures_where_roads_are_drawn() -> None:
+    for change, counts in ((TIME, True), (AUTO, True), (("seed = 7", "seed = 7"), False)):
+        one, other = read(changed(ESTATE, change)), read(changed(ESTATE, change, ("seed = 7", "seed = 8")))
+        assert (figures_digest(one) != figures_digest(other)) == counts
+
+
+def test_which_generations_may_grow() -> None:
+    """In auto the time domain repeats what the frequency domain ended with, so only its own generations may grow."""
+    auto = changed(ESTATE, AUTO)
+    more = changed(auto, ("generations = 120", "generations = 130"))
+    longer = changed(auto, ("generations = 120", "generations = 120\nsimulated_generations = 50"))
+    assert plan_digest(read(auto)) != plan_digest(read(more))
+    assert plan_digest(read(auto)) == plan_digest(read(longer))
+    assert plan_digest(read(ESTATE)) == plan_digest(read(changed(ESTATE, ("generations = 120", "generations = 130"))))
