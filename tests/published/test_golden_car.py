@@ -158,7 +158,7 @@ def test_gain_through_the_kernel() -> None:
     for n in (0.03, 0.065, 0.2, 0.42, 1.0):
         line = Road("line", 1e-6, band=(0.9999 * n, 1.0001 * n))
         on_line = ride(golden_car(), line, SPEED)
-        slope = np.sqrt((2 * np.pi * n) ** 2 * on_line.response.grid.power.sum())
+        slope = np.sqrt((2 * np.pi * n) ** 2 * on_line.linearised.grid.power.sum())
         measured = np.sqrt(on_line.response.travel_speed[0, 0]) / SPEED / slope
         assert measured == pytest.approx(gain(n), rel=1e-4)
 

@@ -36,7 +36,7 @@ C = 2 * np.sqrt(KS * CAR.ms) * np.tile([0.1, 0.25, 0.4, 0.7], 4)
 def on_band(low: float, high: float, ks: Array = KS, c: Array = C, density: int = 1) -> FrequencyResponse:
     """The engine's response on a class B spectrum from `low` to `high` cycles/m."""
     designs = quarter_car(CAR.ms, unsprung_mass=CAR.mu, spring_rate=ks, damping=c, tyre_rate=CAR.kt)
-    return ride(designs, Road("white", CLASSES["B"], band=(low, high)), SPEED, density=density).response
+    return ride(designs, Road("white", CLASSES["B"], band=(low, high)), SPEED, density=density).linearised
 
 
 def equations(ks: Array, c: Array) -> Equations:

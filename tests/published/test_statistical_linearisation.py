@@ -178,7 +178,7 @@ def test_fixed_point_with_friction_in_closed_form() -> None:
     c0, F = np.array([500.0, 1500.0, 3000.0]), np.array([80.0, 40.0, 20.0])
     car = quarter_car(damping=c0, friction=F, friction_speed=1e-5)
     on_road = ride(car, WHITE, 20.0, passes=6)
-    power = 0.5 * 200e3 * on_road.response.grid.intensity
+    power = 0.5 * 200e3 * on_road.linearised.grid.intensity
     half = np.sqrt(2 / np.pi) * F / (2 * c0)
     sigma = -half + np.sqrt(half**2 + power / c0)
     np.testing.assert_allclose(np.sqrt(on_road.response.travel_speed[:, 0]), sigma, rtol=2e-4)
@@ -191,7 +191,7 @@ def test_fixed_point_of_a_bilinear_damper_and_its_jacking() -> None:
     car = quarter_car(damping=2000.0, bump_share=[0.25, 0.5, 0.6])
     on_road = ride(car, WHITE, 20.0)
     np.testing.assert_allclose(on_road.response.damping[:, 0], 2000.0, rtol=1e-13)
-    sigma = np.sqrt(200e3 * on_road.response.grid.intensity / 4000.0)
+    sigma = np.sqrt(200e3 * on_road.linearised.grid.intensity / 4000.0)
     difference = 4000.0 * (2 * np.array([0.25, 0.5, 0.6]) - 1)
     expected = difference * sigma / np.sqrt(2 * np.pi)
-    np.testing.assert_allclose(on_road.response.pumped_force[:, 0], expected, rtol=1e-4, atol=1e-9)
+    np.testing.assert_allclose(on_road.linearised.pumped_force[:, 0], expected, rtol=1e-4, atol=1e-9)
