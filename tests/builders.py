@@ -6,7 +6,7 @@ A quantity may be a number or an array; arrays of one test share their length n,
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -64,15 +64,27 @@ def half_car(changes: Mapping[str, ArrayLike] | None = None) -> Parameters:
     return spread(car | dict(changes or {}))
 
 
+def full_car(changes: Mapping[str, ArrayLike] | None = None) -> Parameters:
+    """The same car with two sides: tracks of 1.5 m, 40 % of its pitch inertia in roll, no anti-roll bars."""
+    car = half_car(changes)
+    # The half car's inertia: dynamic index x mass x distances of the axles from the centre of mass.
+    sides: dict[str, ArrayLike] = {"body.roll_inertia": 0.4 * 0.92 * 1400.0 * 0.52 * 0.48 * 2.7**2}
+    sides |= {f"{axle}.{key}": x for axle in ("front", "rear") for key, x in (("track", 1.5), ("anti_roll_rate", 0.0))}
+    return spread({path: value for path, value in sides.items() if path not in car} | car)
+
+
 def iso_road(letter: str, length: float = 1000.0) -> Road:
     """A road of that class of ISO 8608 on the standard's band."""
     return Road(f"class {letter}", CLASSES[letter], length=length)
 
 
-def at_rest_under(parameters: Parameters, loads: tuple[Load, ...] = UNLADEN, at: int = 0) -> AtRest:
+def at_rest_under(
+    parameters: Parameters, loads: tuple[Load, ...] = UNLADEN, at: int = 0, beams: Collection[str] = ()
+) -> AtRest:
     """Designs at rest under the load with that index; the first load is the reference."""
-    model = model_of("half-car" if "wheelbase" in parameters else "quarter-car")
-    return at_rest(parameters, model, loads, 0)[at]
+    one_side = "half-car" if "wheelbase" in parameters else "quarter-car"
+    model = model_of("full-car" if "front.track" in parameters else one_side)
+    return at_rest(parameters, model, loads, 0, beams=beams)[at]
 
 
 def ride(
@@ -97,11 +109,11 @@ def ride(
 
 
 def figure(of: Ride, criterion: str, place: str | Seat = "") -> Array:
-    """A criterion (n,), SI, at ``front``, ``rear``, ``body``, a seat, or of the whole vehicle."""
+    """A criterion (n,), SI, at a corner such as ``front``, at ``body``, a seat, or of the whole vehicle."""
     if isinstance(place, Seat):
         where = Place(place.name, seat=place)
     elif place in ("", "body"):
         where = BODY if place else VEHICLE
     else:
-        where = Place(place, corner=of.state.model.axles.index(place))
+        where = Place(place, corner=of.state.model.corners.index(place))
     return CRITERIA[criterion].figure(of, where)

@@ -153,6 +153,9 @@ class Formula:
         """Both."""
         return self.evaluate(X, domain), self.pieces(X, domain)
 
+    def forget(self) -> None:
+        """Nothing is kept."""
+
     def status(self, X: Array) -> NDArray[np.int8]:
         """What became of each design."""
         status = np.zeros(len(X), dtype=np.int8)

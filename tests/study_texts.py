@@ -131,6 +131,26 @@ criterion = "comfort"
 """
 
 
+_SIDES = (
+    ('model = "half-car"', 'model = "full-car"\nmass_centre_height = "0.58 m"'),
+    ("[vehicle.body]", 'front_roll_centre = "60 mm"\nrear_roll_centre = "140 mm"\n[vehicle.body]'),
+    ('pitch_inertia = "2550 kg*m^2"', 'pitch_inertia = "2550 kg*m^2"\nroll_inertia = "580 kg*m^2"'),
+    ('bump_travel = "105 mm"', 'bump_travel = "105 mm"\ntrack = "1.55 m"\nanti_roll_rate = "12 N/mm"'),
+    (
+        'bump_travel = "120 mm"',
+        'bump_travel = "120 mm"\ntrack = "1.53 m"\naxle = "beam"\naxle_roll_inertia = "42 kg*m^2"\n'
+        'spring_spacing = "1.12 m"\ndamper_spacing = "1.2 m"\nanti_roll_rate = "2 N/mm"',
+    ),
+    (
+        'behind_front_axle = "1.40 m"\n[[seat]]\nname = "back seat"\nbehind_front_axle = "2.28 m"\n',
+        'behind_front_axle = "1.40 m"\nleft_of_centre = "0.38 m"\n'
+        '[[seat]]\nname = "back seat"\nbehind_front_axle = "2.28 m"\nleft_of_centre = "-0.4 m"\n',
+    ),
+    ('behind_front_axle = "2.75 m" }', 'behind_front_axle = "2.75 m", left_of_centre = "0.12 m" }'),
+    ('class = "B"', 'class = "B"\ntracks = "isotropic"'),
+)  # fmt: skip
+
+
 def read(text: str | bytes) -> Study:
     """The study that a text is."""
     with tempfile.TemporaryDirectory() as folder:
@@ -152,3 +172,7 @@ def changed(text: str, *pairs: tuple[str, str]) -> str:
         assert text.count(old) == 1, (text.count(old), old)
         text = text.replace(old, new)
     return text
+
+
+FULL = changed(ESTATE, *_SIDES)
+"""The estate with two sides: a beam behind, bars, seats and a load off the centre line."""

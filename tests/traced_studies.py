@@ -86,6 +86,22 @@ rear.spring_rate = "24 N/mm"
 rear.damping = "1800 N*s/m"
 """
 
+TWO_SIDES = (
+    ('model = "half-car"', 'model = "full-car"'),
+    ("dynamic_index = 0.93", 'dynamic_index = 0.93\nroll_inertia = "480 kg*m^2"'),
+    ("[vehicle.front]", '[vehicle.front]\ntrack = "1.5 m"\nanti_roll_rate = "12 N/mm"'),
+    (
+        "[vehicle.rear]",
+        '[vehicle.rear]\ntrack = "1.46 m"\naxle = "beam"\naxle_roll_inertia = "24 kg*m^2"\nspring_spacing = "1.05 m"\n'
+        'damper_spacing = "1.2 m"\nanti_roll_rate = "4 N/mm"',
+    ),
+    ('name = "driver"\n', 'name = "driver"\nleft_of_centre = "0.36 m"\n'),
+    ('name = "back seat"\n', 'name = "back seat"\nleft_of_centre = "-0.3 m"\n'),
+    ('mass = "250 kg", behind_front_axle', 'mass = "250 kg", left_of_centre = "-0.4 m", behind_front_axle'),
+    ('shape = "half-sine"', 'shape = "half-sine"\nside = "left"'),
+)
+"""Changes that make `CAR` a full car with a beam axle behind, loaded to the right, on a hump under its left wheels."""
+
 CORNER = f"""
 title = "Corner of the histories"
 [vehicle]

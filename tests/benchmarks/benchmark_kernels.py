@@ -1,4 +1,4 @@
-"""How fast the compiled kernel is: designs a second, core and condition; lanes against one lane; cold and cached start.
+"""How fast the compiled kernels are: designs a second, core and condition; lanes against one; cold and cached start.
 
 Run by hand: ``python tests/benchmarks/benchmark_kernels.py``. Every figure is the minimum over short runs in one
 process on one core; ratios come from one run, since machines and their neighbours differ. Answers are compared too.
@@ -19,30 +19,33 @@ import numpy as np
 from numpy.typing import NDArray
 
 import ridefront
-from ridefront.response import kernel_spectrum
 from ridefront.response.frequency import frequency_response
 from ridefront.response.grid import Grid, condition_grid
-from ridefront.response.spectrum import LANES
+from ridefront.response.spectrum import LANES, mean_squares
 from ridefront.road import CLASSES, Road
-from ridefront.vehicle import Load, model_of
+from ridefront.vehicle import Load, LoadMass, model_of
 from ridefront.vehicle.static import AtRest, at_rest
 
 Array = NDArray[np.float64]
-MODELS = (("quarter-car", 1), ("half-car", 2))
+CASES = ("quarter-car", "half-car", "full-car", "off centre")
+"""Off centre: the full car with a driver on one side."""
+
+TRACK = 1.5
 
 
 @dataclass(frozen=True)
 class Timing:
-    """What was measured of one model.
+    """What was measured of one case.
 
     Attributes:
-        model: its name.
-        kernel: seconds a design of one full run of the kernel; one_lane: the same without designs side by side.
+        case: its name.
+        kernel: seconds a design of one full run of the kernel, packing included; one_lane: the same without designs
+            side by side.
         linear, linearised: seconds a design of `frequency_response` with linear dampers, and with knees and friction.
         alike: whether the figures of all lanes and of one lane agree to the last bit.
     """
 
-    model: str
+    case: str
     kernel: float
     one_lane: float
     linear: float
@@ -51,7 +54,7 @@ class Timing:
 
 
 def cars(n: int, *, linear: bool) -> dict[str, Array]:
-    """Parameters of n half cars (a quarter car takes their front corners)."""
+    """Parameters of n full cars (a half car takes one side of them, a quarter car their front corners)."""
     rng = np.random.default_rng(0)
     car = {
         "wheelbase": np.full(n, 2.7),
@@ -59,10 +62,12 @@ def cars(n: int, *, linear: bool) -> dict[str, Array]:
         "body.mass": rng.uniform(900, 1800, n),
     }
     car["body.dynamic_index"] = rng.uniform(0.85, 1.05, n)
+    car["body.roll_inertia"] = 0.4 * car["body.mass"]
     for axle in ("front", "rear"):
         values = {"spring_ratio": 1.0, "damper_ratio": 1.0, "tyre_damping": 0.0, "friction_speed": 0.005}
         values |= {"bump_share": 0.5 if linear else 0.35, "friction": 0.0 if linear else 40.0}
         values |= {} if linear else {"knee_speed": 0.12, "knee_share": 0.4}
+        values |= {"track": TRACK, "anti_roll_rate": 15e3}
         car |= {f"{axle}.{key}": np.full(n, value) for key, value in values.items()}
         for key, low, high in (
             ("unsprung_mass", 30.0, 60.0),
@@ -74,21 +79,14 @@ def cars(n: int, *, linear: bool) -> dict[str, Array]:
     return car
 
 
-def rest_and_grid(model: str, n: int, *, linear: bool) -> tuple[AtRest, Grid]:
+def rest_and_grid(case: str, n: int, *, linear: bool) -> tuple[AtRest, Grid]:
     """n designs at rest, and the shipped grid of a class B road at 80 km/h."""
-    wheelbase = 2.7 if model == "half-car" else 0.0
-    grid = condition_grid(Road("B", CLASSES["B"]), 80 / 3.6, 0.1, wheelbase)
-    return at_rest(cars(n, linear=linear), model_of(model), (Load("", reference=True),), 0)[0], grid
-
-
-def packed(state: AtRest, damping: Array, lanes: int) -> Array:
-    """The kernel's input (blocks, rows, lanes); the number of designs is a multiple of `lanes`."""
-    rows = [state.body.mass, state.body.pitch_inertia]
-    for c in range(damping.shape[1]):
-        rows += [state.wheel_rate[:, c], damping[:, c], state.tyre_rate[:, c], state.tyre_damping[:, c]]
-        rows += [state.unsprung_mass[:, c], state.body.x[:, c]]
-    P = np.stack(rows)
-    return np.ascontiguousarray(P.reshape(len(P), -1, lanes).transpose(1, 0, 2))
+    model = model_of("full-car" if case == "off centre" else case)
+    wheelbase = 0.0 if case == "quarter-car" else 2.7
+    track = TRACK if len(model.corners) == 4 else None
+    grid = condition_grid(Road("B", CLASSES["B"]), 80 / 3.6, 0.1, wheelbase, track=track)
+    masses = (LoadMass(80.0, 1.4, left_of_centre=0.4),) if case == "off centre" else ()
+    return at_rest(cars(n, linear=linear), model, (Load("", masses, reference=True),), 0)[0], grid
 
 
 def shortest(call: Callable[[], object], runs: int) -> float:
@@ -102,28 +100,22 @@ def shortest(call: Callable[[], object], runs: int) -> float:
     return float(best)
 
 
-def measure(model: str, corners: int, n: int, runs: int) -> Timing:
-    """Times of one model with n designs, a multiple of the lanes."""
-    state, grid = rest_and_grid(model, n, linear=True)
-    rough, _ = rest_and_grid(model, n, linear=False)
+def measure(case: str, n: int, runs: int) -> Timing:
+    """Times of one case with n designs, a multiple of the lanes."""
+    state, grid = rest_and_grid(case, n, linear=True)
+    rough, _ = rest_and_grid(case, n, linear=False)
     damping = state.speed_law.slope_at(np.zeros_like(state.friction))
-    figures = 3 * corners + kernel_spectrum.body_figures(corners)
-    seconds, answers = [], []
-    for lanes in (LANES, 1):
-        P, out = packed(state, damping, lanes), np.empty((n // lanes, figures, lanes))
 
-        def run(P: Array = P, out: Array = out, lanes: int = lanes) -> None:
-            kernel_spectrum.respond((0,) * corners, (0,) * lanes, (0,), P, grid.table, out)
+    def run(lanes: int) -> Array:
+        return mean_squares(state, state.wheel_rate, damping, [grid], full=True, lanes=lanes)
 
-        seconds.append(shortest(run, runs) / n)
-        answers.append(out.transpose(1, 0, 2).reshape(figures, n))
     return Timing(
-        model=model,
-        kernel=seconds[0],
-        one_lane=seconds[1],
+        case=case,
+        kernel=shortest(lambda: run(LANES), runs) / n,
+        one_lane=shortest(lambda: run(1), runs) / n,
         linear=shortest(lambda: frequency_response(state, grid), runs) / n,
         linearised=shortest(lambda: frequency_response(rough, grid), runs) / n,
-        alike=bool(np.array_equal(answers[0].view(np.uint64), answers[1].view(np.uint64))),
+        alike=bool(np.array_equal(run(LANES).view(np.uint64), run(1).view(np.uint64))),
     )
 
 
@@ -141,7 +133,7 @@ print(time.perf_counter() - start)
 
 
 def start_seconds() -> tuple[float, float]:
-    """Seconds of a new process until both sizes of the kernel have answered: with an empty cache, with a full one."""
+    """Seconds of a new process until quarter and half car have answered: with an empty cache, with a full one."""
     package = str(Path(ridefront.__file__).parents[1])
     with tempfile.TemporaryDirectory() as cache:
         environment = os.environ | {"NUMBA_CACHE_DIR": cache, "PYTHONPATH": package}
@@ -155,7 +147,7 @@ def start_seconds() -> tuple[float, float]:
 
 def table(timings: list[Timing], starts: tuple[float, float] | None) -> str:
     """The figures as lines of text."""
-    lines = [f"{'designs a second, core and condition':44}" + "".join(f"{t.model:>14}" for t in timings)]
+    lines = [f"{'designs a second, core and condition':44}" + "".join(f"{t.case:>14}" for t in timings)]
     for name, seconds in (
         ("kernel, full run, all lanes", [t.kernel for t in timings]),
         ("kernel, full run, one lane", [t.one_lane for t in timings]),
@@ -164,6 +156,10 @@ def table(timings: list[Timing], starts: tuple[float, float] | None) -> str:
     ):
         lines.append(f"{name:44}" + "".join(f"{1 / s:14,.0f}" for s in seconds))
     lines.append(f"{f'ratio of {LANES} lanes to one':44}" + "".join(f"{t.one_lane / t.kernel:14.2f}" for t in timings))
+    half = next(t for t in timings if t.case == "half-car")
+    lines.append(
+        f"{'kernel, ratio of time to the half car':44}" + "".join(f"{t.kernel / half.kernel:14.2f}" for t in timings)
+    )
     lines.append(f"{'lanes agree to the last bit':44}" + "".join(f"{'yes' if t.alike else 'NO':>14}" for t in timings))
     if starts is not None:
         lines.append(
@@ -180,7 +176,7 @@ def main(n: int = 512, runs: int = 20, starts: bool = True) -> list[Timing]:
         runs: of which the fastest counts.
         starts: whether to time new processes as well (some ten seconds).
     """
-    timings = [measure(model, corners, n, runs) for model, corners in MODELS]
+    timings = [measure(case, n, runs) for case in CASES]
     print(table(timings, start_seconds() if starts else None))
     return timings
 

@@ -139,7 +139,9 @@ class Case:
 
 
 def case(corners: int, lanes: int, designs: int, steps: int, *, friction: bool = False) -> Case:
-    """Made-up designs over random walks, with stops, knees, tyre damping, roll and bars; the same for any `lanes`."""
+    """Made-up designs over random walks, with stops, knees, tyre damping, roll, bars and a beam axle at the rear; the
+    same for any `lanes`.
+    """
     rng = np.random.default_rng(0)
     motions, rows = MOTIONS[corners], kernel_march.corner_rows(0, 3)
     P = np.zeros((kernel_march.parameter_rows(corners, 1, 0, 3), designs))
@@ -148,23 +150,30 @@ def case(corners: int, lanes: int, designs: int, steps: int, *, friction: bool =
         return rng.uniform(low, high, designs)
 
     mass = between(300.0, 380.0) * corners
-    P[: len(kernel_march.BODY)] = 1 / mass, 1 / (1.4 * mass), 1 / (0.4 * mass)
+    P[: len(kernel_march.BODY)] = 1 / mass, 1 / (1.4 * mass), 1 / (0.4 * mass), 0.02 / mass
     for c in range(corners):
         bump = between(700.0, 2500.0)
         rebound = bump * between(1.0, 2.5)
+        wheel, beam = 1 / between(34.0, 55.0), corners > 2 and c > 1
+        constant = -(1 - KNEE_SHARE) * rebound * KNEE
         corner: dict[str, Array | float] = {
             "rate": between(14e3, 40e3),
             "damping": KNEE_SHARE * rebound,
-            "constant force": -(1 - KNEE_SHARE) * rebound * KNEE,
+            "constant force": 0.0 if corners > 2 else constant,
             "tyre rate": between(180e3, 240e3),
             "tyre damping": TYRE_DAMPING,
             "contact force": 3800.0,
-            "inverse unsprung mass": 1 / between(34.0, 55.0),
+            "inverse unsprung mass": wheel,
             "x": 0.0 if corners == 1 else 1.1 if c < corners // 2 else -1.5,
-            "y": 0.0 if corners < 4 else 0.75 if c % 2 == 0 else -0.75,
-            "anti-roll rate": between(0.0, 2e4),
             "friction": between(20.0, 60.0),
             "friction speed": 0.005,
+            "axle y": -0.02,
+            "track": 1.5,
+            "anti-roll rate": between(0.0, 2e4),
+            "half spring mix": 0.35 if beam else 0.5,
+            "half damper mix": 0.4 if beam else 0.5,
+            "cross inverse unsprung mass": 0.2 * wheel if beam else 0.0,
+            "constant damper force": constant if corners > 2 else 0.0,
         }
         stops: list[Array | float] = [between(0.02, 0.06), 2e5, 1e6, between(0.02, 0.06), 2e5, 1e6]
         knees: list[Array | float] = [

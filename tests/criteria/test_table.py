@@ -18,7 +18,7 @@ from ridefront.vehicle import Seat, model_of
 
 HALF, QUARTER, REAR = model_of("half-car"), model_of("quarter-car"), model_of("quarter-car", "rear")
 SEATS = (Seat("driver", 1.4), Seat("back seat", 2.3))
-MODELS = ("quarter-car", "half-car")
+MODELS = ("quarter-car", "half-car", "full-car")
 every = pytest.mark.parametrize("row", CRITERIA.values(), ids=list(CRITERIA))
 
 
@@ -72,6 +72,7 @@ def test_places(row: Criterion) -> None:
     if row.places == "corner":
         assert names == set(named) == {"front", "rear"}
         assert [place.corner for place in counted] == [0, 1]
+        assert named == {place.name: (place,) for place in counted}
     elif row.places == "seat":
         assert names == {"driver", "back seat"}
         assert set(named) == (names if "seat.height" in row.needs else names | {"body"})

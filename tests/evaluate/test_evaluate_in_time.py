@@ -245,6 +245,39 @@ def test_a_design_that_diverges_has_a_status_and_harms_no_neighbour(tmp_path: Pa
     assert Evaluator(study).evaluate(mixed).status.tolist() == [0, 0, 0, 0]  # the study's own step is short enough
 
 
+def test_a_body_that_still_moves_where_the_road_ends_has_no_settling_time(tmp_path: Path) -> None:
+    """Without friction and with hardly any damping; where nobody asks for the settling time the figures are there."""
+    text = QUARTER.replace('low = "600 N*s/m"', 'low = "1 N*s/m"').split("[[objective]]")[0]
+    text += """
+[[road]]
+name = "bump"
+kind = "obstacle"
+shape = "versine"
+height = "40 mm"
+length = "1 m"
+[[condition]]
+road = "bump"
+speed = "30 km/h"
+[[objective]]
+criterion = "rattle_space"
+[[objective]]
+criterion = "peak_acceleration"
+road = "bump"
+"""
+    asked = text + '[[constraint]]\ncriterion = "settling_time"\nroad = "bump"\nat_most = "3 s"\n'
+    X = np.array([[20.0, 5.0], [20.0, 1500.0]])
+    found = Evaluator(study_of(asked, tmp_path)).evaluate(X)
+    assert [STATUS[code] for code in found.status] == ["still-moving", "ok"]
+    assert np.all(np.isnan(found.values[0]))
+    evaluator = Evaluator(study_of(text, tmp_path))
+    assert evaluator.evaluate(X).status.tolist() == [0, 0]
+    pieces = evaluator.pieces(X, ["settling_time", "rattle_space"])
+    assert pieces.status.tolist() == [0, 0]
+    settling = pieces.values[:, pieces.criterion.index("settling_time")]
+    assert np.isnan(settling[0])
+    assert 0.2 < settling[1] < 3.0
+
+
 def test_the_step_comes_from_the_design_space(tmp_path: Path) -> None:
     ordinary = Evaluator(in_time(tmp_path, realisations=2, length="100 m")).step
     assert ordinary.held

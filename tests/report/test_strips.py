@@ -16,7 +16,7 @@ from ridefront.report.pictures import save
 from ridefront.report.strips import WINDOW, check_drawable, strips, windows
 from ridefront.report.traced import traced
 from ridefront.results.traces import Lineup, line_up
-from traced_studies import CAR, CORNER, traced_study
+from traced_studies import CAR, CORNER, TWO_SIDES, traced_study
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -172,6 +172,50 @@ def test_a_car_without_two_seats_shows_its_pitch(tmp_path: Path) -> None:
     figure, (found,) = drawn(evaluator, line_up(evaluator.study), HUMP)
     _, y = line(panels(figure, 2)[ACCELERATION, 1], "present, pitch")
     assert np.array_equal(y, np.degrees(found.pitch[0, : len(y)]))
+
+
+def test_a_full_car_has_a_column_a_wheel_and_shows_its_pitch_and_roll(tmp_path: Path) -> None:
+    evaluator = Evaluator(traced_study(tmp_path, CAR, *TWO_SIDES), realisations=1)
+    figure, (found,) = drawn(evaluator, line_up(evaluator.study), HUMP)
+    rows = panels(figure, 4)
+    assert [axes.get_title() for axes in rows[0]] == ["front left", "front right", "rear left", "rear right"]
+    for c in range(4):
+        _, y = line(rows[TRAVEL, c], "present, travel")
+        assert np.array_equal(y, 1e3 * found.travel[0, c, : len(y)])
+    for column, (label, values) in enumerate(
+        (
+            ("acceleration", found.acceleration[0, 0]),  # the driver
+            ("acceleration", found.acceleration[0, 1]),  # the back seat
+            ("pitch", np.degrees(found.pitch[0])),
+            ("roll", np.degrees(found.roll[0])),
+        )
+    ):
+        _, y = line(rows[ACCELERATION, column], f"present, {label}")
+        assert np.array_equal(y, values[: len(y)])
+    table = traced(evaluator, line_up(evaluator.study), HUMP)
+    names = [row[0] for row in table.rows]
+    assert "rear right travel, largest in bump" in names
+    assert "roll angle, largest either way" in names
+
+
+@pytest.mark.parametrize("seats", [0, 1])
+def test_a_full_car_without_two_seats(tmp_path: Path, seats: int) -> None:
+    """The body's centre of mass takes the place of the one that is not there; nothing that of a second one."""
+    kept = CAR.split("[[seat]]")
+    rest = kept[2].partition("[[load]]")
+    text = "[[seat]]".join(kept[: 1 + seats]) + rest[1] + rest[2]
+    changes = [change for change in TWO_SIDES if change[0] in text]
+    evaluator = Evaluator(traced_study(tmp_path, text, *changes), realisations=1)
+    figure, (found,) = drawn(evaluator, line_up(evaluator.study), HUMP)
+    rows = panels(figure, 4)
+    assert found.points[seats] == "body"
+    _, y = line(rows[ACCELERATION, seats], "present, acceleration")
+    assert np.array_equal(y, found.acceleration[0, seats, : len(y)])
+    assert [axes.get_visible() for axes in rows[ACCELERATION]] == [True, seats == 1, True, True]
+    below = rows[CONTACT if seats == 0 else ACCELERATION, 1]
+    assert below.get_xlabel() == "front axle at [m]"
+    _, y = line(rows[ACCELERATION, 3], "present, roll")
+    assert np.array_equal(y, np.degrees(found.roll[0, : len(y)]))
 
 
 def test_too_much_for_a_picture_is_refused() -> None:

@@ -16,7 +16,7 @@ from ridefront.evaluate.tracing import trace
 from ridefront.results import traces as module
 from ridefront.results.traces import Lineup, line_up, traces_table, write_traces
 from ridefront.study import Study
-from traced_studies import CORNER, traced_study
+from traced_studies import CAR, CORNER, TWO_SIDES, traced_study
 
 
 @pytest.fixture(scope="module")
@@ -96,6 +96,27 @@ def test_a_setup_without_histories_has_nulls_and_a_status(tmp_path: Path) -> Non
     assert wild[missing].isna().all(axis=None)
     assert mild[missing].notna().all(axis=None)
     assert "pitch" not in frame.columns, "a corner has none"
+
+
+def test_a_full_car_has_four_corners_and_rolls(tmp_path: Path) -> None:
+    evaluator = Evaluator(traced_study(tmp_path, CAR, *TWO_SIDES), realisations=1)
+    lineup = line_up(evaluator.study)
+    table, found = traces_table(evaluator, lineup, (1,)), trace(evaluator, lineup.X, 1)
+    frame = table.to_pandas()
+    for name, values in {
+        "roll": found.roll[0],
+        "road.front_left": found.road[0],
+        "road.rear_right": found.road[3],
+        "travel.front_right": found.travel[0, 1],
+        "contact_force.rear_left": found.contact_force[0, 2],
+        "lift_off.rear_right": found.lift_off[0, 3],
+        "acceleration.driver": found.acceleration[0, 0],
+    }.items():
+        assert np.array_equal(frame[name].to_numpy(), values), name
+    assert frame["road.front_left"].max() > 0.05
+    assert not frame["road.front_right"].any()
+    assert "travel.front" not in frame.columns
+    assert b"left side up" in table.schema.field("roll").metadata[b"description"]
 
 
 def test_more_rows_than_fit_are_refused(car: Evaluator, monkeypatch: pytest.MonkeyPatch) -> None:

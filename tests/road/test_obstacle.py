@@ -342,4 +342,4 @@ def test_mixed_sizes_must_be_given() -> None:
 def test_kinds() -> None:
     assert kind_of(Road("B", CLASSES["B"])) == "iso8608"
     assert kind_of(Obstacle("hump", "arc", 0.075, 3.7)) == "obstacle"
-    assert set(KINDS) == {"iso8608", "obstacle"}
+    assert set(KINDS) == {"iso8608", "obstacle", "measured"}

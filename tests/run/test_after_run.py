@@ -11,6 +11,7 @@ import numpy as np
 import pyarrow as pa
 import pytest
 
+from ridefront.evaluate import Evaluator
 from ridefront.evaluate.stepping import StepChoice
 from ridefront.report.after_run import closest, picture_after_run, table_after_run
 from ridefront.report.at_rest import cost
@@ -128,13 +129,13 @@ def test_picture_of_a_half_car_with_an_obstacle(tmp_path: Path) -> None:
 def test_given_designs_are_printed_with_errors_and_domain(tmp_path: Path) -> None:
     study = small_study(tmp_path, TIME, ('class = "C"', 'class = "C"\nlength = "60 m"\nrealisations = 2'))
     asked = one_by_hand(study, [])
-    table = printed(figures_of(study, asked))
+    table = printed(figures_of(Evaluator(study), asked))
     shown = {row[0]: row[1:] for row in table.rows}
     assert shown["response"] == ("", "time-domain")
     assert shown["realisations"][1] == "2"
     assert shown["comfort.se"][0] == "m/s²"
     assert float(shown["comfort.se"][1]) > 0
-    pieces = pieces_of(study, asked)
+    pieces = pieces_of(Evaluator(study), asked)
     words = printed(pieces)
     at = {name: words.columns.index(name) for name in ("criterion", "response", "standard error")}
     comfort = next(row for row in words.rows if row[at["criterion"]] == "comfort")
@@ -142,7 +143,7 @@ def test_given_designs_are_printed_with_errors_and_domain(tmp_path: Path) -> Non
     first = next(row for row in pieces.to_pylist() if row["criterion"] == "comfort")
     assert float(comfort[at["standard error"]]) == pytest.approx(first["se"], rel=0.1)
     assert next(row for row in words.rows if row[at["response"]] == "at rest")[at["standard error"]] == "–"
-    assert pa.types.is_int32(figures_of(study, asked).schema.field("realisations").type)
+    assert pa.types.is_int32(figures_of(Evaluator(study), asked).schema.field("realisations").type)
 
 
 def seconds_of(text: str) -> float:

@@ -121,12 +121,12 @@ def test_given_designs_are_worked_out_as_the_front_is(auto: tuple[Study, Path]) 
     study, folder = auto
     front = read_front(folder)
     asked = Designs(front["design"].to_numpy(), designs_of(study, folder))
-    table = figures_of(study, asked)
+    table = figures_of(Evaluator(study), asked)
     for name in (*MEASURES, *(f"{name}.se" for name in MEASURES), "ride_frequency", "violation"):
         assert table[name].to_pylist() == front[name].tolist()
     assert set(table["response"].to_pylist()) == {"time-domain"}
     assert table["realisations"].to_pylist() == [4] * len(front)
-    pieces = pieces_of(study, asked).to_pandas()
+    pieces = pieces_of(Evaluator(study), asked).to_pandas()
     stored = read_front_pieces(folder)
     assert pieces["value"].sum() == pytest.approx(stored[stored["response"] != "frequency-domain"]["value"].sum())
 

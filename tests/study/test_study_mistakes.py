@@ -91,7 +91,7 @@ RANGES = [
 VEHICLE = [
     ("unknown key", F_MASS, 'unsprung_mas = "44 kg"', "vehicle.front.unsprung_mas", "unknown key", '"unsprung_mass"'),
     ("unknown section", "[vehicle.body]", "[vehicle.bodi]", "vehicle.bodi", "unknown key", '"body"'),
-    ("model", '"half-car"', '"full-car"', "vehicle.model", '"full-car" is not known', '"quarter-car" or "half-car"'),
+    ("model", '"half-car"', '"truck"', "vehicle.model", '"truck" is not known', 'or "full-car"'),
     ("corner", 'model = "half-car"', 'model = "half-car"\ncorner = "left"', "vehicle.corner", '"left"', '"rear"'),
     ("missing mass", 'mass = "1408 kg"\n', "", "vehicle.body.mass", "missing", "kerb_axle_loads"),
     ("missing share", "front_share = 0.555", "", "vehicle.front_share", "missing", "front_axle_to_mass_centre"),
@@ -140,7 +140,7 @@ AROUND = [
     ("band", 'class = "B"', 'class = "B"\nband = [2.83, 0.011]', "road[1].band", "not in order", "lowest"),
     ("half a band", 'class = "B"', 'class = "B"\nband = [2.83]', "road[1].band", "[2.83] stands here", "two"),
     ("kind", 'kind = "iso8608"', 'kind = "iso"', "road[1].kind", '"iso" is not known', '"iso8608"'),
-    ("key of a later version", 'class = "B"', 'class = "B"\ntracks = "equal"', "road[1].tracks", "unknown key",
+    ("key of a later version", 'class = "B"', 'class = "B"\ngrip = "wet"', "road[1].grip", "unknown key",
      "keys name"),
     ("second reference", 'name = "gross"', 'name = "gross"\nreference = true', "load[2].reference", "second reference",
      "one load"),

@@ -86,17 +86,65 @@ def test_some_criteria_need_the_time_domain_on_random_roads(criterion: str) -> N
 def test_stop_forces_need_stops() -> None:
     text = changed(with_roads(BASE, BUMP), ('bump_clearance = "60 mm"\nbump_stop_rate = "40 N/mm"\n', ""))
     (mistake,) = find(text + asking("stop_force", 'road = "bump"'))
-    assert "vehicle.rear.bump_stop_rate" in mistake.found
+    assert "vehicle.rear.bump_stop_rate or vehicle.rear.rebound_stop_rate" in mistake.found
 
 
-def test_residual_pitch_needs_a_second_of_road() -> None:
+def test_obstacles_need_a_second_of_road_behind_them() -> None:
+    """The rear axle's blow and what follows are figures too: a road that ends before would make them small."""
     short = BUMP + 'run_out = "8 m"\n'
-    (mistake,) = find(with_roads(BASE, short) + asking("residual_pitch", 'road = "bump"'))
+    (mistake,) = find(with_roads(BASE, short))
     assert mistake.key == "road[2].run_out"
     assert "too short at bump @ 30 km/h" in mistake.found
-    assert mistake.allowed == "11.21 m or more behind the obstacle"  # 0.06 m + wheelbase 2.82 m + 30 km/h for 1 s
+    assert mistake.allowed == "11.21 m or more behind the last obstacle"  # 0.06 m, wheelbase 2.82 m, 30 km/h for 1 s
     long = BUMP + 'run_out = "11.22 m"\n'
     assert read(with_roads(BASE, long) + asking("residual_pitch", 'road = "bump"')) is not None
+    (mistake,) = find(with_roads(BASE, BUMP + 'road_length = "12 m"\n'))
+    assert mistake.key == "road[2].road_length"
+
+
+def test_a_limit_on_the_settling_time_must_lie_on_the_road() -> None:
+    """5 s at 30 km/h, the wheelbase, the bump and half a contact patch: 5.41 s after first contact the road ends."""
+    text = with_roads(BASE, BUMP)
+    limit = '\n[[constraint]]\ncriterion = "settling_time"\nroad = "bump"\nat_most = "{} s"\n'
+    assert read(text + limit.format(5.4)) is not None
+    (mistake,) = find(text + limit.format(6))
+    assert mistake.key == "road[2].run_out"
+    assert "the road ends 5.41 s after first contact" in mistake.found
+
+
+def test_auto_needs_a_random_road() -> None:
+    head, _ = changed(ESTATE, AUTO).split("[[road]]", 1)
+    text = with_roads(head, BUMP) + '\n[[objective]]\ncriterion = "bump_reserve"\n'
+    text += '[[objective]]\ncriterion = "peak_acceleration"\n'
+    present = ESTATE[ESTATE.index("[present]") :].split("[search]", 1)[0]
+    (mistake,) = find(text + present)
+    assert mistake.key == "response"
+    assert '"auto" without a random road' in mistake.found
+
+
+def test_random_roads_hold_some_waves_of_their_band() -> None:
+    short = ('class = "B"', 'class = "B"\nlength = "5 m"')
+    (mistake,) = find(changed(ESTATE, TIME, short))
+    assert mistake.key == "road[1].length"
+    assert "5 m hold 14 waves" in mistake.found
+    assert read(changed(ESTATE, short)) is not None  # its spectrum does not care
+
+
+def test_roads_beyond_all_memory_are_refused() -> None:
+    (mistake,) = find(changed(ESTATE, TIME, ('class = "B"', 'class = "B"\nlength = "10 km"\nrealisations = 4096')))
+    assert mistake.key == "road[1]"
+    assert "GiB of heights" in mistake.found
+    assert "2 GiB" in mistake.allowed
+
+
+def test_one_kind_of_stop_is_enough_for_a_stop_force() -> None:
+    text = changed(
+        with_roads(BASE, BUMP),
+        ('bump_clearance = "60 mm"\nbump_stop_rate', 'rebound_clearance = "60 mm"\nrebound_stop_rate'),
+    )
+    assert read(text + asking("stop_force", 'road = "bump"')) is not None
+    (mistake,) = find(changed(text, TIME) + asking("bump_stop_engagement", 'road = "country road"'))
+    assert "vehicle.rear.bump_stop_rate" in mistake.found
 
 
 def test_lift_off_and_load_order_alike_by_gaussian_theory_only() -> None:

@@ -56,8 +56,8 @@ def on(road: str) -> str:
         (RANDOM, Road("B", CLASSES["B"])),
         (RANDOM + "\nrealisations = 4096\nlength = 20", Road("B", CLASSES["B"], length=20.0, realisations=4096)),
         (HUMP, Obstacle("B", "arc", 0.075, 3.7)),
-        (TABLE + '\nlead = 0\nroad_length = "20 m"', Obstacle("B", "flat-top", 0.075, 4.0, 2.5, 0.0, road_length=20.0)),
-        (KERB + '\nside = "right"\nrun_out = 0', Obstacle("B", "step", -0.1, run_out=0.0, side="right")),
+        (TABLE + '\nlead = 0\nroad_length = "40 m"', Obstacle("B", "flat-top", 0.075, 4.0, 2.5, 0.0, road_length=40.0)),
+        (KERB + '\nside = "right"\nrun_out = 25', Obstacle("B", "step", -0.1, run_out=25.0, side="right")),
         (STRIPS, Obstacle("B", "cleat", 0.02, 0.05, count=12, spacing=3.0)),
         (
             MIXED,
@@ -77,8 +77,8 @@ def test_limits_are_within() -> None:
     """Obstacles that touch, an arc that is half a circle, and a road that ends with its obstacle."""
     touching = read(on('kind = "obstacle"\nshape = "arc"\nheight = 0.1\nlength = 0.2\ncount = 2\nspacing = "20 cm"'))
     assert touching.roads == (Obstacle("B", "arc", 0.1, 0.2, count=2, spacing=0.2),)
-    ending = read(on(HUMP + '\nroad_length = "470 cm"'))
-    assert ending.roads == (Obstacle("B", "arc", 0.075, 3.7, road_length=4.7),)
+    ending = read(on(HUMP + '\nroad_length = "2470 cm"'))
+    assert ending.roads == (Obstacle("B", "arc", 0.075, 3.7, road_length=24.7),)
 
 
 def test_tables_of_words_are_those_of_the_roads() -> None:
@@ -216,7 +216,7 @@ def test_digest_tells_roads_apart() -> None:
     """Kinds by name; every field of a road counts; how it is written does not."""
     texts = [
         RANDOM, RANDOM + "\nrealisations = 9", HUMP, TABLE, KERB, STRIPS, MIXED, HUMP + "\nlead = 2",
-        HUMP + "\nrun_out = 3", HUMP + "\nroad_length = 9", STRIPS.replace("12", "11"), MIXED.replace("-0.05", "0.05"),
+        HUMP + "\nrun_out = 30", HUMP + "\nroad_length = 99", STRIPS.replace("12", "11"), MIXED.replace("-0.05", "0.05"),
         MIXED.replace('"left"', '"right"'),
     ]  # fmt: skip
     assert len({figures_digest(read(on(text))) for text in texts}) == len(texts)
@@ -291,9 +291,7 @@ def test_doubt_about_a_road_shorter_than_half_its_longest_wave(length: str, doub
         (HUMP, "0", None),
         (HUMP + "\nlead = 0.05", "0.12", "lead is less than half the contact patch"),
         (HUMP + "\nlead = 0.06", "0.12", None),
-        (HUMP + "\nrun_out = 2.8", "0.12", "before the rear axle has passed"),
-        (HUMP + "\nroad_length = 7.5", "0.12", "before the rear axle has passed"),
-        (HUMP + "\nrun_out = 2.82", "0.12", None),
+        (HUMP + "\nrun_out = 15", "0.12", None),
     ],
 )
 def test_doubts_about_obstacles(text: str, patch: str, doubt: str | None) -> None:

@@ -173,9 +173,26 @@ def drive_twin(twin: Twin, ground: Ground, breaks: Sequence[float], t: Array) ->
         breaks: times where the road's height, slope or curvature jumps, s; the integration starts anew there.
         t: rising, (times,), s.
     """
+    return observe(twin, ground, t, integrated(twin.accelerations, 2 * twin.motions, ground, breaks, t))
+
+
+def integrated(
+    accelerations: Callable[[list[float], tuple[tuple[float, float], ...]], Sequence[float]],
+    size: int,
+    ground: Ground,
+    breaks: Sequence[float],
+    t: Array,
+) -> Array:
+    """Displacements, then speeds, (2 size, times), of a vehicle that starts at rest.
+
+    Args:
+        accelerations: in a state, on that ground.
+        size: how many coordinates it has.
+        ground, breaks, t: as `drive_twin` takes them.
+    """
     inner = [b for b in breaks if t[0] < b < t[-1]]
     ends = sorted({float(t[0]), float(t[-1]), *inner})
-    y = np.zeros(4 * twin.motions)
+    y = np.zeros(2 * size)
     states = np.empty((len(y), len(t)))
     for start, end in pairwise(ends):
 
@@ -183,7 +200,7 @@ def drive_twin(twin: Twin, ground: Ground, breaks: Sequence[float], t: Array) ->
             # Strictly inside its span, so that a jump of the road's slope is taken on this side of it.
             inside = min(max(time, start + 1e-11), end - 1e-11)
             state: list[float] = now.tolist()
-            return state[2 * twin.motions :] + twin.accelerations(state, ground(inside))
+            return state[size:] + list(accelerations(state, ground(inside)))
 
         here = (t >= start) & (t <= end)
         wanted = np.append(t[here], end)
@@ -193,7 +210,7 @@ def drive_twin(twin: Twin, ground: Ground, breaks: Sequence[float], t: Array) ->
         assert found.success, found.message
         states[:, here] = found.y[:, : int(here.sum())]
         y = found.y[:, -1]
-    return observe(twin, ground, t, states)
+    return states
 
 
 def twin_of(
@@ -207,7 +224,7 @@ def twin_of(
     value = {path: float(array[design]) for path, array in parameters.items()}
     if "body.corner_mass" in value:
         carries = [value["body.corner_mass"] + _on_quarter(load, value) for load in loads]
-        corner = _corner(value, "front", tables, carries[at], carries[0], 0.0)
+        corner = corner_of(value, "front", tables, carries[at], carries[0], 0.0)
         return Twin(carries[at], 0.0, (corner,))
     mass, inertia, centre = _half_body(value, loads[at])
     reference, _, reference_centre = _half_body(value, loads[0])
@@ -217,7 +234,7 @@ def twin_of(
         ("front", centre, 1 - centre / wheelbase, 1 - reference_centre / wheelbase),
         ("rear", centre - wheelbase, centre / wheelbase, reference_centre / wheelbase),
     ):
-        corners.append(_corner(value, axle, tables, mass * share, reference * before, x))
+        corners.append(corner_of(value, axle, tables, mass * share, reference * before, x))
     return Twin(mass, inertia, tuple(corners))
 
 
@@ -239,9 +256,10 @@ def _half_body(value: Mapping[str, float], load: Load) -> tuple[float, float, fl
     return total / 2, inertia / 2, centre
 
 
-def _corner(
+def corner_of(
     value: Mapping[str, float], axle: str, tables: Tables, carries: float, reference: float, x: float
 ) -> Corner:
+    """A corner of that axle that carries so much sprung mass, and so much of the reference load, kg; see `Corner`."""
     key = {path.removeprefix(f"{axle}."): number for path, number in value.items()}
     spring = _spring(key, tables.get(f"{axle}.spring_table"))
     bump, rebound = _stop(key, "bump"), _stop(key, "rebound")

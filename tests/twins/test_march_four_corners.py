@@ -1,7 +1,8 @@
-"""The march with four corners, roll and anti-roll bars, against its equations written anew for `scipy.integrate`.
+"""The march with four corners, roll, anti-roll bars and a beam axle, against Lagrange's equations in scipy.
 
-Parameters are drawn and put into the kernel's rows by hand; every wheel has a road of its own. The largest size is
-compared in full: histories and every row of the result.
+Every spring, damper, tyre and bar is a row of coefficients: its stretch is that row times the coordinates, and so is
+its part in each coordinate's force. Parameters are drawn and put into the kernel's rows by hand; every wheel has a road
+of its own. The largest size is compared in full: histories and every row of the result.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from numpy.typing import NDArray
 from ridefront.response import kernel_march as kernel
 from ridefront.response.digital import low_pass, sections
 from ridefront.response.weighting import WEIGHTINGS
+from twins.lagrange import beam_masses, stretches, twists
 from twins.time_figures import filtered, weighting
 from twins.time_figures import low_pass as analogue_low_pass
 
@@ -26,8 +28,7 @@ STEP, STEPS, FIRST, WINDOW, FLOOR = 1e-3, 2000, 300, (1000, 1700), 0.002
 FINE = 4
 POINTS = ((0.3, 0.35), (-1.2, -0.4))  # x, y, m
 BENDS, KNEES = 1, 3
-SIDE = np.array([1.0, -1.0, 1.0, -1.0])  # left is positive
-OTHER = [1, 0, 3, 2]
+LEFT_ROWS = ("axle y", "track", "anti-roll rate", "half spring mix", "half damper mix")
 
 
 @dataclass(frozen=True)
@@ -35,40 +36,41 @@ class Car:
     """One design; arrays over front left, front right, rear left, rear right.
 
     Attributes:
-        mass, pitch, roll: kg, kg·m², kg·m².
-        own: the kernel's rows of a corner by name.
+        masses: of the seven coordinates, (7, 7).
+        springs, dampers: stretch of each per coordinate, (4, 7).
+        bars: likewise, front and rear, (2, 7), and their rates, (2,).
+        own: the kernel's rows of a corner by name, as far as they are not an axle's; each (4,).
         stops: start, rate, growth of bump, then of rebound, (6, 4).
         bends, knees: start and rate of each, (hinges, 2, 4).
+        axle: the kernel's rows that are an axle's by name, each (4,).
     """
 
-    mass: float
-    pitch: float
-    roll: float
+    masses: Array
+    springs: Array
+    dampers: Array
+    bars: Array
+    bar_rates: Array
     own: dict[str, Array]
     stops: Array
     bends: Array
     knees: Array
+    axle: dict[str, Array]
 
-    def forces(self, s: Array, w: Array) -> tuple[Array, Array, Array]:
-        """Without the bars, and of the stops, (4,) or (4, times)."""
-        own, (stops, bends, knees) = self._own(s), (_columns(x, s) for x in (self.stops, self.bends, self.knees))
+    def spring_forces(self, s: Array) -> tuple[Array, Array, Array]:
+        """Of springs, stops and bends together, of bump stops and of rebound stops, (4,) or (4, times)."""
+        own, stops, bends = self._own(s), _columns(self.stops, s), _columns(self.bends, s)
         forces = []
         for sign, (start, rate, growth) in ((1, stops[:3]), (-1, stops[3:])):
             depth = sign * s - start
             forces.append(np.where(depth > 0, (rate + growth * depth) * depth, 0.0))
         bump, rebound = forces
-        force = own["constant force"] + own["rate"] * s + own["damping"] * w + bump - rebound
-        for x, hinges in ((s, bends), (w, knees)):
-            for start, rate in hinges:
-                force = force + np.where(x > start, rate * (x - start), 0.0)
-        force = force + own["friction"] * w / np.sqrt(w**2 + own["friction speed"] ** 2)
-        return force, bump, rebound
+        return _with_hinges(own["constant force"] + own["rate"] * s + bump - rebound, s, bends), bump, rebound
 
-    def suspension(self, x: Array) -> Array:
-        """Travel of displacements, or its speed of speeds, (7,) or (7, times) -> (4,) or (4, times)."""
-        own = self._own(x)
-        found: Array = x[3:] - (x[0] - own["x"] * x[1] + own["y"] * x[2])
-        return found
+    def damper_forces(self, w: Array) -> Array:
+        """Of dampers, knees and friction together, (4,) or (4, times)."""
+        own = self._own(w)
+        force = _with_hinges(own["constant damper force"] + own["damping"] * w, w, _columns(self.knees, w))
+        return force + own["friction"] * w / np.sqrt(w**2 + own["friction speed"] ** 2)
 
     def contact(self, x: Array, v: Array, r: Array, slope: Array) -> Array:
         """(4,) or (4, times)."""
@@ -79,19 +81,20 @@ class Car:
 
     def accelerations(self, x: Array, v: Array, r: Array, slope: Array) -> Array:
         """Of z, pitch, roll and the wheels, (7,) or (7, times)."""
-        own, s = self._own(x), self.suspension(x)
-        force, _, _ = self.forces(s, self.suspension(v))
-        force = force + own["anti-roll rate"] * (s - s[OTHER])
-        wheels = (self.contact(x, v, r, slope) - own["contact force"] - force) * own["inverse unsprung mass"]
-        body = [
-            force.sum(axis=0) / self.mass,
-            -(own["x"] * force).sum(axis=0) / self.pitch,
-            (own["y"] * force).sum(axis=0) / self.roll,
-        ]
-        return np.concatenate([np.stack(body), wheels])
+        spring, _, _ = self.spring_forces(self.springs @ x)
+        damper, bar = self.damper_forces(self.dampers @ v), _columns(self.bar_rates, x) * (self.bars @ x)
+        forces = -(self.springs.T @ spring + self.dampers.T @ damper + self.bars.T @ bar)
+        forces[3:] += self.contact(x, v, r, slope) - self._own(x)["contact force"]
+        return np.asarray(np.linalg.solve(self.masses, forces), dtype=np.float64)
 
     def _own(self, like: Array) -> dict[str, Array]:
         return {name: _columns(value, like) for name, value in self.own.items()} if like.ndim > 1 else self.own
+
+
+def _with_hinges(force: Array, x: Array, hinges: Array) -> Array:
+    for start, rate in hinges:
+        force = force + np.where(x > start, rate * (x - start), 0.0)
+    return force
 
 
 def _columns(values: Array, like: Array) -> Array:
@@ -100,35 +103,60 @@ def _columns(values: Array, like: Array) -> Array:
 
 
 def draw(rng: np.random.Generator) -> Car:
-    """A car that is right-handed in nothing: every corner differs."""
+    """A car that is right-handed in nothing: every corner differs. Independent wheels in front, a beam behind."""
 
     def each(low: float, high: float) -> Array:
         return rng.uniform(low, high, 4)
 
-    axle = np.array([1.2, 1.2, -1.5, -1.5])
-    bar = np.repeat(rng.uniform(5e3, 30e3, 2), 2)
-    mass = float(rng.uniform(1100, 1800))
-    unsprung = each(30, 55)
+    mass, pitch, roll = (float(rng.uniform(*ends)) for ends in ((1100, 1800), (1500, 2800), (350, 700)))
+    product = float(rng.uniform(-0.3, 0.3)) * np.sqrt(pitch * roll)
+    x, y, track = (1.2, -1.5), rng.uniform(-0.1, 0.1, 2), rng.uniform(1.4, 1.6, 2)
+    springs, dampers = (np.array([track[0], float(rng.uniform(*ends))]) for ends in ((0.9, 1.1), (1.15, 1.3)))
+    wheels = each(30, 55)
+    beam, turning = float(rng.uniform(70, 110)), float(rng.uniform(15, 30))  # kg, kg m²
+    masses = np.zeros((7, 7))
+    masses[:3, :3] = [[mass, 0.0, 0.0], [0.0, pitch, -product], [0.0, -product, roll]]
+    masses[3:5, 3:5] = np.diag(wheels[:2])
+    masses[5:, 5:] = beam_masses(beam, turning, track[1])
+    inverse = np.linalg.inv(masses)
     own = {
         "rate": each(18e3, 32e3), "damping": each(1000, 2400), "constant force": each(-40, 40),
         "tyre rate": each(160e3, 260e3), "tyre damping": each(0, 150),
-        "contact force": 9.81 * (mass / 4 * each(0.9, 1.1) + unsprung), "inverse unsprung mass": 1 / unsprung,
-        "x": axle + each(-0.1, 0.1), "y": 0.75 * SIDE + each(-0.05, 0.05), "anti-roll rate": bar,
-        "friction": each(10, 80), "friction speed": each(0.004, 0.02),
+        "contact force": 9.81 * (mass / 4 * each(0.9, 1.1) + np.repeat([np.mean(wheels[:2]), beam / 2], 2)),
+        "inverse unsprung mass": np.diag(inverse)[3:],
+        "x": np.repeat(x, 2), "friction": each(10, 80), "friction speed": each(0.004, 0.02),
+        "cross inverse unsprung mass": np.array([0.0, 0.0, inverse[5, 6], inverse[5, 6]]),
+        "constant damper force": each(-40, 40),
     }  # fmt: skip
-    assert tuple(own) == kernel.CORNER
+    rates = rng.uniform(5e3, 30e3, 2)
+    of_axles = (y, track, rates, 0.5 * springs / track, 0.5 * dampers / track)
+    # What the kernel does not read, at the right, is no number.
+    axle = {
+        name: np.array([values[0], np.nan, values[1], np.nan]) for name, values in zip(LEFT_ROWS, of_axles, strict=True)
+    }
     stops = [each(0.01, 0.03), each(20e3, 60e3), each(0, 1e6), each(0.01, 0.03), each(20e3, 60e3), each(0, 1e6)]
     bends = [[each(-0.01, 0.01), each(-5e3, 8e3)]]
     knees = [[each(-0.3, 0.3), each(-500, 500)] for _ in range(KNEES)]
-    pitch, roll = float(rng.uniform(1500, 2800)), float(rng.uniform(350, 700))
-    return Car(mass, pitch, roll, own, np.array(stops), np.array(bends), np.array(knees))
+    return Car(
+        masses, stretches(x, y, springs, track), stretches(x, y, dampers, track), twists(track), rates, own,
+        np.array(stops), np.array(bends), np.array(knees), axle,
+    )  # fmt: skip
 
 
 def rows(car: Car) -> list[float]:
     """The kernel's rows of a design."""
-    found = [1 / car.mass, 1 / car.pitch, 1 / car.roll]
+    (pitch, product), (_, roll) = np.linalg.inv(car.masses[1:3, 1:3])
+    body = {
+        "inverse mass": 1 / car.masses[0, 0],
+        "inverse pitch inertia": pitch,
+        "inverse roll inertia": roll,
+        "inverse product": product,
+    }
+    found = [float(body[name]) for name in kernel.BODY]
+    corner = car.own | car.axle
+    assert set(corner) == set(kernel.CORNER)
     for c in range(4):
-        found += [value[c] for value in car.own.values()] + car.stops[:, c].tolist()
+        found += [float(corner[name][c]) for name in kernel.CORNER] + car.stops[:, c].tolist()
         found += car.bends[:, :, c].ravel().tolist() + car.knees[:, :, c].ravel().tolist()
     return found + [number for point in POINTS for number in point]
 
@@ -211,7 +239,8 @@ def test_every_row_of_the_result(design: int) -> None:
     corner = dict(zip(kernel.CORNER_FIGURES, want[: 4 * len(kernel.CORNER_FIGURES)].reshape(4, -1).T, strict=True))
     assert np.all(corner["bump stop"] > 0.1)
     assert np.count_nonzero(corner["lift-off"]) >= 3
-    assert np.abs(got - want) / share == pytest.approx(0, abs=4e-3)
+    assert np.abs(got[:-1] - want[:-1]) / share[:-1] == pytest.approx(0, abs=4e-3)
+    assert got[-1] == want[-1] == np.inf, "heave on waves that go on does not settle"
 
 
 def figures(car: Car, states: Array) -> tuple[Array, Array]:
@@ -222,8 +251,8 @@ def figures(car: Car, states: Array) -> tuple[Array, Array]:
     x, v = states[:7], states[7:]
     r, slope = roads(t)
     counted = slice(FINE * FIRST, FINE * STEPS)
-    s, w = car.suspension(x)[:, counted], car.suspension(v)[:, counted]
-    _, bump, rebound = car.forces(s, w)
+    s, w = (car.springs @ x)[:, counted], (car.dampers @ v)[:, counted]
+    _, bump, rebound = car.spring_forces(s)
     contact = car.contact(x, v, r, slope)[:, counted]
     a = car.accelerations(x, v, r, slope)[:3]
     found: list[float] = []
@@ -238,8 +267,8 @@ def figures(car: Car, states: Array) -> tuple[Array, Array]:
     weighted = np.array([filtered(weighting("Wk"), row, STEP / FINE) for row in a])
     for motions in (a[:, counted], weighted[:, counted]):
         rms = np.sqrt(np.mean(motions**2, axis=1))
-        for i in range(3):
-            for k in range(i, 3):
+        for k in range(3):
+            for i in range(k + 1):  # zz, zθ, θθ, zφ, θφ, φφ
                 found.append(float(np.mean(motions[i] * motions[k])))
                 by.append(float(rms[i] * rms[k]))
     for angle in x[1:3, counted]:
@@ -247,12 +276,14 @@ def figures(car: Car, states: Array) -> tuple[Array, Array]:
         by += [np.sqrt(found[-1]), found[-1]]
     inside = slice(FINE * WINDOW[0], FINE * WINDOW[1])
     found.append(float(np.mean(x[1, inside] ** 2)))
-    found += [float(np.mean(filtered(weighting(name), a[1], STEP / FINE)[counted] ** 2)) for name in ("We", "Wc")]
+    for name, turn in (("We", a[1]), ("Wc", a[1]), ("We", a[2])):
+        found.append(float(np.mean(filtered(weighting(name), turn, STEP / FINE)[counted] ** 2)))
     smooth = np.array([filtered(analogue_low_pass(), row, STEP / FINE) for row in a])
     for ahead, left in POINTS:
         there = [(motion[0] - ahead * motion[1] + left * motion[2])[counted] for motion in (weighted, smooth)]
         found += [float(np.sum(there[0] ** 4)) / FINE, float(np.abs(there[1]).max())]
     heave = np.abs(x[0, FINE * FIRST :] - FLOOR)
-    found.append(float(np.flatnonzero(heave > 0.05 * heave.max())[-1] + 1) / FINE)
+    last = int(np.flatnonzero(heave > 0.05 * heave.max())[-1])
+    found.append((last + 1) / FINE if last + 1 < len(heave) else np.inf)
     by += found[len(by) :]
     return np.array(found), np.abs(np.array(by))

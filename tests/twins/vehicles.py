@@ -84,6 +84,22 @@ def real_car(rng: np.random.Generator, n: int, friction: float = 80.0) -> dict[s
     return car
 
 
+def with_sides(car: dict[str, Array], rng: np.random.Generator) -> dict[str, Array]:
+    """The same cars with two sides: tracks, roll inertia, bars, and what a beam axle needs where one is asked for."""
+    n = len(car["body.mass"])
+    car = car | {"body.roll_inertia": car["body.mass"] * rng.uniform(0.55, 0.8, n) ** 2}
+    for axle in AXLES:
+        track = rng.uniform(1.3, 1.7, n)
+        car |= {
+            f"{axle}.track": track,
+            f"{axle}.anti_roll_rate": rng.uniform(0.0, 25e3, n),
+            f"{axle}.axle_roll_inertia": 2 * car[f"{axle}.unsprung_mass"] * (0.4 * track) ** 2,
+            f"{axle}.spring_spacing": track * rng.uniform(0.55, 0.95, n),
+            f"{axle}.damper_spacing": track * rng.uniform(0.55, 0.95, n),
+        }
+    return car
+
+
 def rest(car: dict[str, Array], model: str = "half-car", loads: tuple[Load, ...] = UNLADEN, at: int = 0) -> AtRest:
     """The cars at rest under the load with index `at`; the first load is the reference."""
     return at_rest(car, model_of(model), loads, 0)[at]

@@ -29,7 +29,8 @@ from ridefront.errors import CallError
 @click.option("--output", type=click.Path(path_type=Path), metavar="FILE", help="Write .csv or .parquet instead.")
 def command(study: Path, designs: Path | None, values: tuple[str, ...], pieces: bool, output: Path | None) -> int:
     """Work out given designs: the present setup, the present setup with changes (--set), or a file of designs."""
-    from ridefront.report.given import printed
+    from ridefront.evaluate import Evaluator
+    from ridefront.report.given import doubts_about_step, printed
     from ridefront.results.designs import one_by_hand, read_designs
     from ridefront.results.given import figures_of, pieces_of, write_given
     from ridefront.study import read_study
@@ -43,10 +44,14 @@ def command(study: Path, designs: Path | None, values: tuple[str, ...], pieces: 
         asked = read_designs(read, designs)
     else:
         asked = one_by_hand(read, values)
-    table = pieces_of(read, asked) if pieces else figures_of(read, asked)
+    evaluator = Evaluator(read)
+    table = pieces_of(evaluator, asked) if pieces else figures_of(evaluator, asked)
+    for line in doubts_about_step(evaluator):
+        click.echo(line, err=True)
     if output is not None:
         write_given(table, output)
-        click.echo(f"{len(asked.X)} designs: {output}", err=True)
+        count = len(asked.X)
+        click.echo(f"{count:,} design{'s' * (count != 1)}: {output}", err=True)
         return 0
     show(printed(table), console())
     return 0

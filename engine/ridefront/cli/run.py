@@ -63,13 +63,15 @@ def _run_or_say(study: Study, output: Path, workers: int | None, overwrite: bool
         return _run(study, output, workers, overwrite)
     except ResultError as error:
         click.echo(str(error), err=True)
-        return 1
+    except MemoryError as error:
+        click.echo(f"{study.path}: out of memory: {error}; shorter roads or fewer realisations take less", err=True)
+    return 1
 
 
 def _run(study: Study, output: Path, workers: int | None, overwrite: bool) -> int:
     """One study, what it came to on the terminal, its exit status."""
     from ridefront.report.after_run import picture_after_run, table_after_run
-    from ridefront.report.doubts import CAUTION, EQUAL_TRACKS, NOT_MODELLED, doubts
+    from ridefront.report.doubts import caveats, doubts
     from ridefront.run import run_study
     from ridefront.run.progress import progress_for
 
@@ -78,7 +80,7 @@ def _run(study: Study, output: Path, workers: int | None, overwrite: bool) -> in
     if not result.added:
         out.print(f"{result.folder}: finished before; nothing to do", markup=False, style="bold")
     else:
-        out.print(_in_a_line(result), markup=False)
+        out.print(_in_a_line(result, auto=study.response == "auto"), markup=False)
     table = table_after_run(study, result.folder)
     if table is None:
         _nothing_feasible(study, result.folder, out)
@@ -86,7 +88,7 @@ def _run(study: Study, output: Path, workers: int | None, overwrite: bool) -> in
     out.print()
     show(table, out)
     out.print("Bear in mind", style="bold")
-    notes((*study.notes, *doubts(study), EQUAL_TRACKS, NOT_MODELLED, CAUTION), out)
+    notes((*study.notes, *doubts(study), *caveats(study)), out)
     picture = picture_after_run(study, result.folder)
     out.print(f"front    {result.folder / 'front.parquet'}", markup=False, soft_wrap=True)
     out.print(f"pieces   {result.folder / 'front_pieces.parquet'}", markup=False, soft_wrap=True)
@@ -95,11 +97,11 @@ def _run(study: Study, output: Path, workers: int | None, overwrite: bool) -> in
     return 0
 
 
-def _in_a_line(result: RunResult) -> str:
+def _in_a_line(result: RunResult, *, auto: bool) -> str:
     rate = result.evaluations / result.seconds if result.seconds else 0.0
     parts = [
         f"{result.evaluations:,} designs in {result.seconds:.1f} s ({rate:,.0f} a second, {result.workers} workers)",
-        f"{result.feasible:,} meet all constraints",
+        f"{result.feasible:,} meet all constraints{' in the time domain' if auto else ''}",
     ]
     if result.failed:
         parts.append(f"{result.failed:,} have no figures")

@@ -10,18 +10,26 @@ from ridefront.vehicle.laws import Array
 PITCH_FACTOR = 0.4
 """Multiplying factor of pitch acceleration for comfort at the seat, m/rad (ISO 2631-1:1997, 8.2.2; from memory)."""
 
+ROLL_FACTOR = 0.63
+"""Multiplying factor of roll acceleration for comfort at the seat, m/rad (likewise)."""
+
 BACKREST_FACTOR = 0.8
 """Multiplying factor of fore-aft acceleration at the backrest (ISO 2631-1:1997, 8.2.3; from memory)."""
 
 
 def _mean_square_at(products: Array, ride: Ride, place: Place) -> Array:
-    """Mean square of vertical acceleration at a place from the products z"z", z"θ", θ"θ" at the centre of mass;
-    (n,).
+    """Mean square of vertical acceleration at a place from the products z"z", z"θ", θ"θ" at the centre of mass, in a
+    full car z"φ", θ"φ", φ"φ" too; (n,).
     """
     if place.seat is None:
         return products[:, 0]
-    x = ride.state.body.centre - place.seat.behind_front_axle
-    return np.maximum(products[:, 0] - 2 * x * products[:, 1] + x * x * products[:, 2], 0.0)
+    body = ride.state.body
+    x = body.centre - place.seat.behind_front_axle
+    square = products[:, 0] - 2 * x * products[:, 1] + x * x * products[:, 2]
+    if "roll" in ride.state.model.motions:
+        y = place.seat.left_of_centre - body.left
+        square = square + 2 * y * products[:, 3] - 2 * x * y * products[:, 4] + y * y * products[:, 5]
+    return np.maximum(square, 0.0)
 
 
 def comfort(ride: Ride, place: Place) -> Array:
@@ -30,9 +38,11 @@ def comfort(ride: Ride, place: Place) -> Array:
 
 
 def comfort_total(ride: Ride, place: Place) -> Array:
-    """√(a_z² + (0.4 θ"_We)² + (0.8 h θ"_Wc)²): vertical, pitch and fore-aft at the backrest; (n,), m/s².
+    """√(a_z² + (0.4 θ"_We)² + (0.63 φ"_We)² + (0.8 h θ"_Wc)²): vertical, pitch, roll and fore-aft at the backrest;
+    (n,), m/s².
 
-    h is the seat's height above the centre of mass of the body as given.
+    h is the seat's height above the centre of mass of the body as given. Roll counts in a full car; what it does to and
+    fro sideways at the backrest is left out.
     """
     assert place.seat is not None, "comfort_total is worked out at seats"
     assert place.seat.height is not None, "comfort_total needs the seat's height"
@@ -40,6 +50,8 @@ def comfort_total(ride: Ride, place: Place) -> Array:
     vertical = _mean_square_at(ride.response.weighted, ride, place)
     pitch = PITCH_FACTOR**2 * ride.response.pitch_weighted
     backrest = (BACKREST_FACTOR * arm) ** 2 * ride.response.pitch_backrest
+    if "roll" in ride.state.model.motions:
+        vertical = vertical + ROLL_FACTOR**2 * ride.response.roll_weighted
     return np.sqrt(vertical + pitch + backrest)
 
 
@@ -58,6 +70,18 @@ def pitch_acceleration(ride: Ride, place: Place) -> Array:
     """√∫ ω⁴ S_θ df: rms pitch acceleration; (n,), rad/s²."""
     del place
     return np.sqrt(ride.response.acceleration[:, 2])
+
+
+def roll_angle(ride: Ride, place: Place) -> Array:
+    """√∫ S_φ df: rms roll angle; (n,), rad."""
+    del place
+    return np.sqrt(ride.response.roll)
+
+
+def roll_acceleration(ride: Ride, place: Place) -> Array:
+    """√∫ ω⁴ S_φ df: rms roll acceleration; (n,), rad/s²."""
+    del place
+    return np.sqrt(ride.response.acceleration[:, 5])
 
 
 def _at_point(figures: Array, ride: Ride, place: Place) -> Array:
@@ -89,8 +113,8 @@ def residual_pitch(ride: Ride, place: Place) -> Array:
 def settling_time(ride: Ride, place: Place) -> Array:
     """last t with |z| > 5 % of max |z|, from the front wheel's first contact; (n,), s.
 
-    z is the heave of the centre of mass, from where it comes to rest behind the obstacle. A body that still moves where
-    the road ends has the time to there.
+    z is the heave of the centre of mass, from where it comes to rest behind the obstacle. The time is infinite for a
+    body that still moves where the road ends: such a design has no figure; a longer run-out shows what becomes of it.
     """
     del place
     return ride.simulated.settling

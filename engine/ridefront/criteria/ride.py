@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from ridefront.response.frequency import FrequencyResponse
@@ -57,7 +58,7 @@ class Place:
     """Where a criterion is worked out.
 
     Attributes:
-        name: as a suffix and in tables: an axle, a seat, or ``body``; empty for the whole vehicle.
+        name: as a suffix and in tables: a corner, a seat, or ``body``; empty for the whole vehicle.
         corner: index of the corner, or None.
         seat: the seat, or None; neither of the two is the body's centre of mass.
     """
@@ -78,8 +79,25 @@ VEHICLE = Place("")
 
 
 def corner_places(model: Model) -> tuple[Place, ...]:
-    """The corners of a model, front first."""
-    return tuple(Place(axle, corner=c) for c, axle in enumerate(model.axles))
+    """The corners of a model, front first, left before right."""
+    return tuple(Place(name, corner=c) for c, name in enumerate(model.corners))
+
+
+def named_corners(model: Model) -> dict[str, tuple[Place, ...]]:
+    """What may be called a corner: every axle, which is all of its wheels, and in a full car every wheel."""
+    corners = corner_places(model)
+    named: dict[str, tuple[Place, ...]] = {}
+    for axle, place in zip(model.axles, corners, strict=True):
+        named[axle] = (*named.get(axle, ()), place)
+    for place in corners:
+        named.setdefault(place.name, (place,))
+    return named
+
+
+def axles_of(model: Model, places: Iterable[Place]) -> tuple[str, ...]:
+    """The axles on which some of these places are, front first."""
+    corners = {place.corner for place in places}
+    return tuple(dict.fromkeys(axle for c, axle in enumerate(model.axles) if c in corners))
 
 
 def seat_places(model: Model, seats: tuple[Seat, ...]) -> tuple[Place, ...]:

@@ -2,28 +2,42 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from ridefront.criteria.ride import Place, Standing
 from ridefront.vehicle.laws import Array
+from ridefront.vehicle.sides import other_wheel
 from ridefront.vehicle.static import GRAVITY, AtRest
 
 
-def _ride_frequency(state: AtRest, c: int) -> Array:
-    return np.sqrt(state.ride_rate[:, c] / state.corner_mass[:, c]) / (2 * np.pi)
+def _ride_frequency(state: AtRest, corners: Sequence[int]) -> Array:
+    """Of the corners' masses together on their ride rates together."""
+    rate, mass = state.ride_rate[:, corners[0]], state.corner_mass[:, corners[0]]
+    for c in corners[1:]:
+        rate, mass = rate + state.ride_rate[:, c], mass + state.corner_mass[:, c]
+    return np.sqrt(rate / mass) / (2 * np.pi)
+
+
+def _axle(state: AtRest, name: str) -> tuple[int, ...]:
+    return tuple(c for c, axle in enumerate(state.model.axles) if axle == name)
 
 
 def ride_frequency(standing: Standing, place: Place) -> Array:
     """√(k_r/m_c)/2π, k_r the wheel rate and engaged stops in series with the tyre, m_c the corner's sprung mass;
     (n,), Hz.
+
+    Both wheels of an axle move alike: no anti-roll bar has a part in it.
     """
-    return _ride_frequency(standing.state, place.at)
+    return _ride_frequency(standing.state, (place.at,))
 
 
 def frequency_ratio(standing: Standing, place: Place) -> Array:
-    """Rear ride frequency over front ride frequency; (n,), 1."""
+    """Rear ride frequency over front ride frequency; (n,), 1. In a full car both wheels of an axle count together."""
     del place
-    return _ride_frequency(standing.state, 1) / _ride_frequency(standing.state, 0)
+    state = standing.state
+    return _ride_frequency(state, _axle(state, "rear")) / _ride_frequency(state, _axle(state, "front"))
 
 
 def wheel_hop_frequency(standing: Standing, place: Place) -> Array:
@@ -40,8 +54,23 @@ def static_deflection(standing: Standing, place: Place) -> Array:
 
 
 def ride_height_change(standing: Standing, place: Place) -> Array:
-    """s + ΔN/k_t: sink of the body above the axle from the reference load to this one, tyre included; (n,), m."""
-    return standing.state.travel[:, place.at] + standing.state.tyre_sink[:, place.at]
+    """s + ΔN/k_t: sink of the body above the wheel from the reference load to this one, tyre included; (n,), m.
+
+    On a beam axle s is the travel that its springs would have at the wheels.
+    """
+    state, c = standing.state, place.at
+    if len(state.model.corners) < 4:
+        return state.travel[:, c] + state.tyre_sink[:, c]
+    own = _sink_at_spring(state, c)
+    other = _sink_at_spring(state, other_wheel(c))
+    # The body sinks evenly from side to side; the wheels are further out than the springs by 1/α.
+    return own + (1 / state.spring_mix[:, c] - 1) * 0.5 * (own - other)
+
+
+def _sink_at_spring(state: AtRest, c: int) -> Array:
+    """Sink of the body above a spring: its travel, and what the tyres let it down there; (n,), m."""
+    mix, own, other = state.spring_mix[:, c], state.tyre_sink[:, c], state.tyre_sink[:, other_wheel(c)]
+    return state.travel[:, c] + 0.5 * (1 + mix) * own + 0.5 * (1 - mix) * other
 
 
 def unsprung_mass(standing: Standing, place: Place) -> Array:
@@ -52,5 +81,35 @@ def unsprung_mass(standing: Standing, place: Place) -> Array:
 def sprung_mass(standing: Standing, place: Place) -> Array:
     """m, the vehicle's sprung mass under the load (in a quarter car, the corner's); (n,), kg."""
     del place
-    sides = 1.0 if len(standing.state.model.motions) == 1 else 2.0
+    sides = 2.0 if standing.state.model.name == "half-car" else 1.0
     return sides * standing.state.body.mass
+
+
+def _stiffness(standing: Standing) -> tuple[Array, Array]:
+    """Roll stiffness of the front and of the rear axle, each (n,), N·m/rad."""
+    both = standing.state.roll_stiffness
+    return both[:, 0], both[:, 1]
+
+
+def roll_gradient(standing: Standing, place: Place) -> Array:
+    """m g h/(K_f + K_r - m g h): roll angle of the body in steady cornering per g of lateral acceleration; (n,), rad.
+
+    h is the height of the centre of mass of the body as given above the roll axis, which joins the roll centres of the
+    axles; K, the roll stiffnesses of springs and bars, are those of small angles about rest, on rigid tyres, and what
+    the unsprung masses do is left out. Infinite where the body would fall over.
+    """
+    del place
+    parameters, body = standing.parameters, standing.state.body
+    front, rear = parameters["front_roll_centre"], parameters["rear_roll_centre"]
+    axis = front + (rear - front) * body.centre / parameters["wheelbase"]
+    moment = body.mass * GRAVITY * (parameters["mass_centre_height"] - axis)
+    front_stiffness, rear_stiffness = _stiffness(standing)
+    left = front_stiffness + rear_stiffness - moment
+    return np.where(left > 0, moment / left, np.where(np.isnan(left), np.nan, np.inf))
+
+
+def front_roll_share(standing: Standing, place: Place) -> Array:
+    """K_f/(K_f + K_r): front axle's share of the roll stiffness of springs and bars; (n,), 1."""
+    del place
+    front, rear = _stiffness(standing)
+    return front / (front + rear)

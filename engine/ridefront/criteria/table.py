@@ -11,12 +11,13 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from ridefront.criteria import comfort, holding, standing, travel
-from ridefront.criteria.ride import BODY, VEHICLE, Place, corner_places, seat_places
+from ridefront.criteria.ride import BODY, VEHICLE, Place, corner_places, named_corners, seat_places
 from ridefront.vehicle.body import Model, Seat
 from ridefront.vehicle.laws import Array
 
-_ALL = ("quarter-car", "half-car")
-_TWO_AXLES = ("half-car",)
+_ALL = ("quarter-car", "half-car", "full-car")
+_TWO_AXLES = ("half-car", "full-car")
+_TWO_SIDES = ("full-car",)
 
 
 @dataclass(frozen=True)
@@ -29,12 +30,12 @@ class Criterion:
             (n,), SI.
         unit: of `figure`; display_unit: of stored figures, unless a study asks for another.
         sense: which way is better; None where neither is, so that it can only be a constraint.
-        places: "corner" (axles), "seat" (seats, or the body's centre of mass), "vehicle".
+        places: "corner" (axles, or wheels in a full car), "seat" (seats, or the body's centre of mass), "vehicle".
         kind: "condition" needs a road, "load" one figure a load, "design" one figure.
         over: how conditions are combined unless the study says otherwise.
         typical: size of an ordinary value or of a difference that matters, SI; violations are scaled by it.
         models: that have it.
-        needs: optional keys that must be given: of each axle (see `AXLE_NEEDS`), ``mass_centre_height``, or
+        needs: optional keys that must be given: of each axle (see `AXLE_NEEDS`), heights of the vehicle, or
             ``seat.height``.
         roads: that it means something on: "random" ones (rms and shares of time depend on where an obstacle's road
             ends), one "single" obstacle, or "any".
@@ -70,20 +71,24 @@ class Criterion:
             return corner_places(model)
         return seat_places(model, seats) if self.places == "seat" else (VEHICLE,)
 
-    def named(self, model: Model, seats: tuple[Seat, ...]) -> dict[str, Place]:
-        """The places that may stand behind the name; ``body`` wherever seats may, unless it needs a seat's height."""
+    def named(self, model: Model, seats: tuple[Seat, ...]) -> dict[str, tuple[Place, ...]]:
+        """What may stand behind the name, and the places of which it is the worst: one, or both wheels of a full car's
+        axle; ``body`` wherever seats may, unless it needs a seat's height.
+        """
         if self.places == "vehicle":
             return {}
-        places = {place.name: place for place in self.counted(model, seats)}
-        if self.places == "seat" and "seat.height" not in self.needs:
-            places.setdefault(BODY.name, BODY)
+        if self.places == "corner":
+            return named_corners(model)
+        places: dict[str, tuple[Place, ...]] = {place.name: (place,) for place in self.counted(model, seats)}
+        if "seat.height" not in self.needs:
+            places.setdefault(BODY.name, (BODY,))
         return places
 
 
-AXLE_NEEDS = ("bump_travel", "rebound_travel", "bump_stop_rate")
-"""Needs that every axle must give at which a criterion is worked out."""
+AXLE_NEEDS = ("bump_travel", "rebound_travel", "bump_stop_rate", "bump_stop_rate or rebound_stop_rate")
+"""Needs that every axle must give at which a criterion is worked out; of those joined by "or" one."""
 
-LOOKED_AT = ("bump_travel", "rebound_travel", "mass_centre_height")
+LOOKED_AT = ("bump_travel", "rebound_travel", "mass_centre_height", "front_roll_centre", "rear_roll_centre")
 """Needs that change no motion: quantities that only the criteria which need them look at."""
 
 _ROWS = (
@@ -93,7 +98,7 @@ _ROWS = (
     ),
     Criterion(
         "comfort_total", comfort.comfort_total, "m/s^2", "m/s^2", "small", "seat", "condition", "rms", 0.5,
-        "comfort with pitch and fore-aft motion at the backrest added (Wk, We, Wc of ISO 2631-1)",
+        "comfort with pitch, in a full car roll, and fore-aft motion at the backrest added (Wk, We, Wc of ISO 2631-1)",
         models=_TWO_AXLES, needs=("seat.height", "mass_centre_height"),
     ),
     Criterion(
@@ -107,6 +112,14 @@ _ROWS = (
     Criterion(
         "pitch_acceleration", comfort.pitch_acceleration, "rad/s^2", "rad/s^2", "small", "vehicle", "condition", "rms",
         0.5, "rms pitch acceleration of the body", models=_TWO_AXLES,
+    ),
+    Criterion(
+        "roll_angle", comfort.roll_angle, "rad", "deg", "small", "vehicle", "condition", "rms", 0.005,
+        "rms roll angle of the body", models=_TWO_SIDES,
+    ),
+    Criterion(
+        "roll_acceleration", comfort.roll_acceleration, "rad/s^2", "rad/s^2", "small", "vehicle", "condition", "rms",
+        0.5, "rms roll acceleration of the body", models=_TWO_SIDES,
     ),
     Criterion(
         "dynamic_load_coefficient", holding.dynamic_load_coefficient, "1", "1", "small", "corner", "condition", "worst",
@@ -160,7 +173,8 @@ _ROWS = (
     ),
     Criterion(
         "stop_force", travel.stop_force, "N", "N", "small", "corner", "condition", "worst", 2000.0,
-        "largest force of a bump or rebound stop, at the wheel", needs=("bump_stop_rate",), roads="any",
+        "largest force of a bump or rebound stop, at the wheel", needs=("bump_stop_rate or rebound_stop_rate",),
+        roads="any",
         simulated=True,
     ),
     Criterion(
@@ -178,6 +192,15 @@ _ROWS = (
     Criterion(
         "frequency_ratio", standing.frequency_ratio, "1", "1", None, "vehicle", "load", "worst", 1.0,
         "rear over front ride frequency", models=_TWO_AXLES,
+    ),
+    Criterion(
+        "roll_gradient", standing.roll_gradient, "rad", "deg", "small", "vehicle", "load", "worst", 0.05,
+        "roll angle of the body in steady cornering per g of lateral acceleration, on rigid tyres", models=_TWO_SIDES,
+        needs=("mass_centre_height", "front_roll_centre", "rear_roll_centre"),
+    ),
+    Criterion(
+        "front_roll_share", standing.front_roll_share, "1", "1", None, "vehicle", "load", "worst", 0.5,
+        "front axle's share of the roll stiffness of springs and anti-roll bars", models=_TWO_SIDES,
     ),
     Criterion(
         "wheel_hop_frequency", standing.wheel_hop_frequency, "Hz", "Hz", None, "corner", "load", "worst", 10.0,

@@ -19,7 +19,7 @@ from ridefront.response.grid import Grid
 from ridefront.response.time_domain import Simulation
 from ridefront.study.model import Measure, Study
 from ridefront.study.space import parameters
-from ridefront.vehicle.body import Model
+from ridefront.vehicle.body import Body, Model
 from ridefront.vehicle.laws import Array
 from ridefront.vehicle.static import at_rest
 
@@ -71,7 +71,12 @@ class Bench:
         self.parameters = parameters(self.study, X)
         with np.errstate(all="ignore"):
             self.states = at_rest(
-                self.parameters, roads.model, self.study.loads, self.study.reference, self.study.points
+                self.parameters,
+                roads.model,
+                self.study.loads,
+                self.study.reference,
+                self.study.points,
+                self.study.beams,
             )
         self.rides: dict[int, Ride] = {}
         self.simulations: dict[int, Simulation] = {}
@@ -108,11 +113,8 @@ class Bench:
         for c in driven:
             places = self._points()
             state = self.states[self.study.conditions[c].load]
-            arms = np.zeros((len(state.travel), len(places)))
-            for k, place in enumerate(places):
-                if place.seat is not None:
-                    arms[:, k] = state.body.centre - place.seat.behind_front_axle
-            self.simulations[c] = Simulation(state, self.roads.drive(c), arms, backrest=self.backrest)
+            ahead, left = arms(places, state.body)
+            self.simulations[c] = Simulation(state, self.roads.drive(c), ahead, left, backrest=self.backrest)
             self.rides[c] = self._simulated(c, None)
 
     def _points(self) -> tuple[Place, ...]:
@@ -138,7 +140,7 @@ class Bench:
         if measure.place is None:
             places: tuple[Place, ...] = row.counted(self.roads.model, self.study.seats)
         else:
-            places = (row.named(self.roads.model, self.study.seats)[measure.place],)
+            places = row.named(self.roads.model, self.study.seats)[measure.place]
         if row.kind != "condition":
             loads = measure.loads if row.kind == "load" else measure.loads[:1]
             figures = [row.figure(self.standing(load), place) for load in loads for place in places]
@@ -221,10 +223,13 @@ class Bench:
         return Piece(row, place, name, c, values, se)
 
     def settled(self, piece: Piece) -> Array:
-        """A piece's values (n,), NaN where its condition's linearisation has not settled or its drive diverged."""
+        """A piece's values (n,), NaN where its condition's linearisation has not settled, its drive diverged, or the
+        body still moved at its end.
+        """
         if piece.c is None:
             return piece.values
-        return np.where(self._loose(piece.c) | self._diverged(piece.c), np.nan, piece.values)
+        unknown = self._loose(piece.c) | self._diverged(piece.c) | ~np.isfinite(piece.values)
+        return np.where(unknown, np.nan, piece.values)
 
     def status(self, figures: Iterable[Array], counted: Sequence[int]) -> NDArray[np.int8]:
         """What became of each design, (n,), as far as conditions that count go; of several reasons the most basic."""
@@ -234,12 +239,20 @@ class Bench:
                 status[self._loose(c)] = STATUS.index("not-settled")
         for figure in figures:
             status[~np.isfinite(figure)] = STATUS.index("not-finite")
+        for c in self._watched:
+            status[~np.isfinite(self.rides[c].simulated.settling)] = STATUS.index("still-moving")
         for c in counted:
             if c in self.rides:
                 status[self._diverged(c)] = STATUS.index("diverged")
         for state in self.states:
             status[~state.possible] = STATUS.index("no-static-equilibrium")
         return status
+
+    @property
+    def _watched(self) -> tuple[int, ...]:
+        """Conditions driven in which a measure of the study looks at the settling time."""
+        measures = (item for item in self.study.measures if item.criterion == "settling_time")
+        return tuple(sorted({c for item in measures for c in item.conditions if c in self.simulations}))
 
     def _loose(self, c: int) -> NDArray[np.bool_]:
         """(n,): where the linearisation has not settled."""
@@ -253,6 +266,17 @@ class Bench:
         if c in self.simulations:
             return self.simulations[c].diverged
         return np.zeros(len(self.states[0].possible), dtype=np.bool_)
+
+
+def arms(places: Sequence[Place], body: Body) -> tuple[Array, Array]:
+    """Where places are, ahead of the centre of mass and left of it, each (n, places), m."""
+    ahead = np.zeros((len(body.mass), len(places)))
+    left = np.zeros_like(ahead)
+    for k, place in enumerate(places):
+        if place.seat is not None:
+            ahead[:, k] = body.centre - place.seat.behind_front_axle
+            left[:, k] = place.seat.left_of_centre - body.left
+    return ahead, left
 
 
 class _Without(Protocol):

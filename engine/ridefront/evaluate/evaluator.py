@@ -9,16 +9,20 @@ import numpy as np
 
 from ridefront.criteria import CRITERIA, Criterion
 from ridefront.criteria.table import AXLE_NEEDS
+from ridefront.errors import CallError
 from ridefront.evaluate.bench import Bench, Piece
 from ridefront.evaluate.outcome import AT_REST, Domain, Evaluation, Pieces, joined, joined_pieces
 from ridefront.evaluate.stepping import StepChoice, choose_step
-from ridefront.response.drive import Drive, drive, shows_the_second_after
+from ridefront.response.drive import Drive, drive, roads_bytes, steps_of
 from ridefront.response.grid import Grid, condition_grid
-from ridefront.road import Obstacle, Road
+from ridefront.road import Obstacle, spectral
 from ridefront.study.model import Study
 from ridefront.study.space import check_within
 from ridefront.vehicle.body import model_of
 from ridefront.vehicle.laws import Array
+
+MOST_BYTES = 4 * 2**30
+"""Of all roads in time."""
 
 CHUNK = 2048
 """Designs worked out at once; more are cut into pieces of this size, which bounds memory and does not change a bit."""
@@ -50,10 +54,12 @@ class Evaluator:
         self.model = model_of(study.model, study.corner)
         self.held_out, self.realisations = held_out, realisations
         self._wheelbase = study.fixed["wheelbase"] if len(self.model.axles) > 1 else None
+        self._track = _mean_track(study) if "roll" in self.model.motions else None
+        patch = study.fixed["contact_patch"]
         self._grids = {
-            c: condition_grid(road, condition.speed, study.fixed["contact_patch"], self._wheelbase or 0.0, density)
+            c: condition_grid(road, condition.speed, patch, self._wheelbase or 0.0, density, track=self._track)
             for c, condition in enumerate(study.conditions)
-            if isinstance(road := study.roads[condition.road], Road)
+            if (road := spectral(study.roads[condition.road])) is not None
         }
         self._drives: dict[int, Drive] = {}
         self._step = step
@@ -66,7 +72,7 @@ class Evaluator:
 
     @property
     def grids(self) -> tuple[Grid, ...]:
-        """Of the conditions on random roads."""
+        """Of the conditions on roads that have a spectrum."""
         return tuple(self._grids.values())
 
     @property
@@ -76,21 +82,27 @@ class Evaluator:
         return tuple(sorted({c for item in measures for c in item.conditions}))
 
     @property
+    def drives(self) -> bool:
+        """Whether anything has been driven in the time domain."""
+        return bool(self._drives)
+
+    @property
     def step(self) -> StepChoice:
         """The step of the time domain, and how far it is to be trusted."""
         with self._lock:
             if self._step is None:
-                self._step = choose_step(self.study, self.model, self._wheelbase)
+                self._step = choose_step(self.study, self.model, self._wheelbase, self._track)
             return self._step
 
     def grid(self, c: int) -> Grid:
-        """The frequencies of a condition on a random road."""
+        """The frequencies of a condition on a road that has a spectrum."""
         return self._grids[c]
 
     def drive(self, c: int) -> Drive:
         """A condition's road in time."""
         with self._lock:
             if c not in self._drives:
+                self._check_size(c)
                 condition = self.study.conditions[c]
                 self._drives[c] = drive(
                     self.study.roads[condition.road],
@@ -101,11 +113,32 @@ class Evaluator:
                     seed=self.study.seed,
                     held_out=self.held_out,
                     realisations=self.realisations,
+                    track=self._track,
                 )
             return self._drives[c]
 
+    def _check_size(self, c: int) -> None:
+        """Refuse a road that would not fit beside those that are there: the step may be shorter than studies expect."""
+        condition = self.study.conditions[c]
+        road, step = self.study.roads[condition.road], self.step.step
+        count = road.realisations if self.realisations is None else min(self.realisations, road.realisations)
+        size = roads_bytes(steps_of(road, condition.speed, self._wheelbase, step), len(self.model.corners), count)
+        if size + sum(way.heights.nbytes for way in self._drives.values()) > MOST_BYTES:
+            raise CallError(
+                f"{condition.name}: driving it at a step of {1e3 * step:g} ms takes {size / 2**30:.3g} GiB of heights, "
+                f"with the other conditions more than {MOST_BYTES / 2**30:g} GiB",
+                "shorten roads, drive fewer realisations, or leave out what makes wheels so fast",
+            )
+
+    def forget(self) -> None:
+        """Let go of the roads in time; they are made anew when a ride needs them."""
+        with self._lock:
+            self._drives.clear()
+
     def simulated(self, c: int, domain: Domain) -> bool:
-        """Whether a condition is worked out in the time domain: always on obstacles."""
+        """Whether a condition is worked out in the time domain: always on obstacles, and on measured roads whose
+        spectrum is not asked for.
+        """
         return domain == "time-domain" or c not in self._grids
 
     def meant(self, row: Criterion, c: int, domain: Domain) -> bool:
@@ -117,13 +150,9 @@ class Evaluator:
             return False
         if isinstance(road, Obstacle):
             if row.roads == "single":
-                return road.count == 1 and (row.name != "residual_pitch" or self._long_enough(road, c))
+                return road.count == 1
             return row.roads == "any"
         return row.roads != "single"
-
-    def _long_enough(self, road: Obstacle, c: int) -> bool:
-        speed, patch = self.study.conditions[c].speed, self.study.fixed["contact_patch"]
-        return shows_the_second_after(road, speed, patch, self._wheelbase)
 
     def evaluate(self, X: Array, domain: Domain | None = None) -> Evaluation:
         """Objectives and constraints of designs.
@@ -173,7 +202,8 @@ class Evaluator:
             if need == "seat.height":
                 given = bool(self.study.seats) and all(seat.height is not None for seat in self.study.seats)
             elif need in AXLE_NEEDS:
-                given = all(f"{axle}.{need}" in known for axle in self.model.axles)
+                ways = need.split(" or ")
+                given = all(any(f"{axle}.{way}" in known for way in ways) for axle in self.model.axles)
             else:
                 given = need in known
             if not given:
@@ -227,7 +257,15 @@ class Evaluator:
         with np.errstate(all="ignore"):
             found = [piece for row in rows for piece in bench.pieces(row)]
         counted = self.counted
-        status = bench.status((piece.values for piece in found if piece.c is None or piece.c in counted), counted)
+        status = bench.status(
+            (
+                piece.values
+                for piece in found
+                # Whether a body comes to rest before the road ends matters to a study that asks for it only.
+                if (piece.c is None or piece.c in counted) and piece.row.name != "settling_time"
+            ),
+            counted,
+        )
         nothing, none = np.empty((bench.designs, 0)), np.full(bench.designs, np.nan)
         values = np.stack([bench.settled(piece) for piece in found], axis=1) if found else nothing
         errors = [none if piece.se is None else piece.se for piece in found]
@@ -249,6 +287,11 @@ class Evaluator:
         if piece.c is None:
             return AT_REST
         return "time-domain" if self.simulated(piece.c, domain) else "frequency-domain"
+
+
+def _mean_track(study: Study) -> float:
+    """Roads have two tracks, whatever axles the wheels are on: as far apart as the two axles' wheels on average, m."""
+    return 0.5 * (study.fixed["front.track"] + study.fixed["rear.track"])
 
 
 def _chunks(n: int) -> list[slice]:

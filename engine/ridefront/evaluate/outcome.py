@@ -14,12 +14,22 @@ from ridefront.vehicle.laws import Array
 Domain = Literal["frequency-domain", "time-domain"]
 """How rides on random roads are worked out; obstacles are always driven in the time domain."""
 
-STATUS = ("ok", "no-static-equilibrium", "not-finite", "not-settled", "diverged")
+STATUS = ("ok", "no-static-equilibrium", "not-finite", "not-settled", "diverged", "still-moving")
 """What became of a design: figures; it cannot stand under some load (a mass or contact force not above zero, the centre
 of mass outside the wheelbase); a figure overflowed or is undefined; the linearisation did not arrive
 on some road that counts, because the design lives on hard stops there (see `SETTLED`); it left all bounds when it was
-driven in the time domain.
+driven in the time domain; it still moved where an obstacle's road ends, so that its settling time is not known.
 """
+
+WHY = {
+    "ok": "figures are there",
+    "no-static-equilibrium": "they cannot stand under some load",
+    "not-finite": "a figure overflows or is undefined",
+    "not-settled": "they live on hard stops, where there is no linear vehicle that rides alike",
+    "diverged": "they left all bounds when they were driven",
+    "still-moving": "the body still moves where an obstacle's road ends, so the settling time is not known",
+}
+"""`STATUS` in words for people."""
 
 SETTLED = 0.02
 """Largest share by which a corner's linearised rate or damping may miss the one that its own motion calls for."""

@@ -55,24 +55,22 @@ class StepChoice:
     held: bool
 
 
-def choose_step(study: Study, model: Model, wheelbase: float | None) -> StepChoice:
+def choose_step(study: Study, model: Model, wheelbase: float | None, track: float | None = None) -> StepChoice:
     """The longest of `STEPS` at which halving it changes no figure by more than is allowed; the shortest if none is.
 
     Args:
         study: whose design space and conditions count.
-        model: quarter or half car.
+        model: of the vehicle.
         wheelbase: m; None for one axle.
+        track: distance between left and right wheels, m; None for one track.
     """
     X = probes(study)
-    with np.errstate(all="ignore"):
-        states = at_rest(parameters(study, X), model, study.loads, study.reference, study.points)
-        fastest, decay = _fastest(states[study.reference])
-    longest = min(_PER_SWING / fastest, _PER_DECAY / decay)
-    tried = [step for step in STEPS if step <= longest] or [STEPS[-1]]
+    states = _at_rest(study, model, X)
+    fastest, tried = _to_try(states[study.reference])
     for step in tried:
         rms, peak = [], []
         for c in range(len(study.conditions)):
-            change = _change(study, c, states[study.conditions[c].load], wheelbase, step)
+            change = _change(study, c, states[study.conditions[c].load], wheelbase, track, step)
             rms.append(change[0])
             peak.append(change[1])
         held = max(rms, default=0.0) <= RMS_ALLOWED and max(peak, default=0.0) <= PEAK_ALLOWED
@@ -80,6 +78,24 @@ def choose_step(study: Study, model: Model, wheelbase: float | None) -> StepChoi
             names = tuple(condition.name for condition in study.conditions)
             return StepChoice(step, fastest, len(X), names, tuple(rms), tuple(peak), held)
     raise AssertionError("there is a last step")
+
+
+def first_step(study: Study, model: Model) -> float:
+    """The step, s, that is tried first: nothing is driven for it, and the study's may turn out shorter."""
+    return _to_try(_at_rest(study, model, probes(study))[study.reference])[1][0]
+
+
+def _at_rest(study: Study, model: Model, X: Array) -> tuple[AtRest, ...]:
+    with np.errstate(all="ignore"):
+        return at_rest(parameters(study, X), model, study.loads, study.reference, study.points, study.beams)
+
+
+def _to_try(state: AtRest) -> tuple[float, list[float]]:
+    """Circular frequency of the fastest wheel, rad/s, and the steps worth trying, s."""
+    with np.errstate(all="ignore"):
+        fastest, decay = _fastest(state)
+    longest = min(_PER_SWING / fastest, _PER_DECAY / decay)
+    return fastest, [step for step in STEPS if step <= longest] or [STEPS[-1]]
 
 
 def probes(study: Study) -> Array:
@@ -100,11 +116,18 @@ def _fastest(state: AtRest) -> tuple[float, float]:
     """Largest circular frequency of a wheel, and fastest decay, of designs that can stand; rad/s and 1/s."""
     stiffness = _steepest(state.travel_law) + state.tyre_rate
     damping = _steepest(state.speed_law) + state.tyre_damping + state.friction / state.friction_speed
+    mass = state.unsprung_mass
+    if len(state.model.motions) > 2:
+        # Two wheels of an axle against each other work on the bar from both ends; a beam may turn faster than it hops.
+        spring, damper = np.maximum(state.spring_mix, 1.0) ** 2, np.maximum(state.damper_mix, 1.0) ** 2
+        stiffness = spring * _steepest(state.travel_law) + 2 * state.anti_roll + state.tyre_rate
+        damping = damper * (damping - state.tyre_damping) + state.tyre_damping
+        mass = 1 / (state.wheel_inverse + np.abs(state.wheel_cross))
     good = state.possible
     if not good.any():
         return 1.0, 1.0
-    frequency = np.sqrt(stiffness / state.unsprung_mass)[good]
-    return float(np.max(frequency)), float(np.max((damping / state.unsprung_mass)[good]))
+    frequency = np.sqrt(stiffness / mass)[good]
+    return float(np.max(frequency)), float(np.max((damping / mass)[good]))
 
 
 def _steepest(law: Law) -> Array:
@@ -115,7 +138,9 @@ def _steepest(law: Law) -> Array:
     return np.asarray(slope)
 
 
-def _change(study: Study, c: int, state: AtRest, wheelbase: float | None, step: float) -> tuple[float, float]:
+def _change(
+    study: Study, c: int, state: AtRest, wheelbase: float | None, track: float | None, step: float
+) -> tuple[float, float]:
     """Largest relative change of rms figures and of largest values in a condition when the step is halved."""
     condition, patch = study.conditions[c], study.fixed["contact_patch"]
     points = np.zeros((len(state.travel), 1))
@@ -123,7 +148,7 @@ def _change(study: Study, c: int, state: AtRest, wheelbase: float | None, step: 
     for each in (step, step / 2):
         way = drive(
             study.roads[condition.road], condition.speed, patch, wheelbase, each,
-            seed=study.seed, realisations=1, edge=step * condition.speed,
+            seed=study.seed, realisations=1, edge=step * condition.speed, track=track,
         )  # fmt: skip
         with np.errstate(all="ignore"):
             found.append(_figures(march(state, way, points), state, way))
@@ -133,11 +158,11 @@ def _change(study: Study, c: int, state: AtRest, wheelbase: float | None, step: 
 
 def _figures(raw: March, state: AtRest, way: Drive) -> tuple[list[Array], list[Array]]:
     """Rms figures and largest values of the one realisation, each (n,)."""
-    rms = [np.sqrt(raw.body[0, 0])]
-    if len(state.model.motions) > 1:
-        rms += [np.sqrt(raw.body[0, 2]), np.sqrt(raw.body[0, 3])]
-    else:
-        rms += [np.sqrt(raw.body[0, 1])]
+    motions = len(state.model.motions)
+    # Products of two motions' accelerations by rows of a lower triangle, then weighted ones: squares, and the first of
+    # the weighted.
+    rms = [np.sqrt(raw.body[0, k * (k + 3) // 2]) for k in range(motions)]
+    rms.append(np.sqrt(raw.body[0, motions * (motions + 1) // 2]))
     peaks = [raw.points[0, 0, 1], np.sqrt(np.sqrt(way.step * raw.points[0, 0, 0]))]
     for c in range(state.travel.shape[1]):
         _, square, highest, lowest, speed, load, _, _, stop = raw.corners[0, c]

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scipy.signal import sosfilt
 
 from ridefront.criteria.ride import BODY, Place, seat_places
+from ridefront.evaluate.bench import arms
 from ridefront.evaluate.evaluator import Evaluator
 from ridefront.evaluate.outcome import STATUS
 from ridefront.response.digital import Section, low_pass, sections
@@ -37,15 +38,17 @@ class Trace:
     reference position. On a random road what counts is traced, without the run-up; on obstacles everything is.
 
     Attributes:
-        condition: its name; axles: of the corners, front first; points: seats, and ``body``, its centre of mass.
+        condition: its name; corners: their names, front first, left before right; points: seats, and ``body``, its
+            centre of mass.
         realisations: how many the road has.
         time: (t,), s; distance: of the front axle (of the only one) along the road, (t,), m.
         first: sample from which on figures count; 0 on random roads.
         road: height under each corner, (corners, t), m.
         wheel: height, (n, corners, t), m; body: height of the body above each corner, likewise.
         height: of each point of the body, (n, points, t), m.
-        pitch: angle, nose down, (n, t), rad; zeros for a quarter car.
-        travel: bump positive, (n, corners, t), m; travel_speed: at the wheel, m/s.
+        pitch: angle, nose down, (n, t), rad; zeros for a quarter car; roll: left side up, zeros but for a full car.
+        travel: bump positive, (n, corners, t), m, of a beam axle at the springs; travel_speed: m/s, of a beam axle at
+            the dampers' places.
         damper_speed: at the damper, (n, corners, t), m/s; damper_force: of the damper itself, less what its gas does,
             N.
         stop_force: at the wheel, of the bump stop positive and of the rebound stop negative, (n, corners, t), N.
@@ -59,7 +62,7 @@ class Trace:
     """
 
     condition: str
-    axles: tuple[str, ...]
+    corners: tuple[str, ...]
     points: tuple[str, ...]
     realisations: int
     time: Array
@@ -70,6 +73,7 @@ class Trace:
     body: Array
     height: Array
     pitch: Array
+    roll: Array
     travel: Array
     travel_speed: Array
     damper_speed: Array
@@ -131,15 +135,11 @@ def trace(evaluator: Evaluator, X: Array, c: int) -> Trace:
     drive, condition = evaluator.drive(c), study.conditions[c]
     values = parameters(study, X)
     with np.errstate(all="ignore"):
-        loads = at_rest(values, evaluator.model, study.loads, study.reference, study.points)
+        loads = at_rest(values, evaluator.model, study.loads, study.reference, study.points, study.beams)
         state = loads[condition.load]
         moved = _Moved(state, drive, values)
         places = traced_places(evaluator)
-        arms = [
-            np.zeros(len(X)) if place.seat is None else state.body.centre - place.seat.behind_front_axle
-            for place in places
-        ]
-        found = _histories(moved, np.stack(arms, axis=1))
+        found = _histories(moved, *arms(places, state.body))
         status = np.where(moved.bounded, 0, STATUS.index("diverged")).astype(np.int8)
     for load in loads:
         status[~load.possible] = STATUS.index("no-static-equilibrium")
@@ -148,7 +148,7 @@ def trace(evaluator: Evaluator, X: Array, c: int) -> Trace:
     whole = {name: _settled(history[kept:], status) for name, history in found.items()}
     return Trace(
         condition=condition.name,
-        axles=evaluator.model.axles,
+        corners=evaluator.model.corners,
         points=tuple(place.name for place in places),
         realisations=study.roads[condition.road].realisations,
         time=since,
@@ -179,55 +179,99 @@ class _Moved:
 
     def __init__(self, state: AtRest, drive: Drive, values: Parameters) -> None:
         self.state, self.step = state, drive.step
-        motions, corners = len(state.model.motions), state.travel.shape[1]
-        assert motions <= 2, "heights and accelerations are traced of bodies that heave and pitch"
+        motions = len(state.model.motions)
         q, v = (history[:, :, :-1].transpose(2, 0, 1) for history in histories(state, drive))
         self.z, self.wheel = q[..., 0], q[..., motions:]
         self.pitch = q[..., 1] if motions > 1 else np.zeros_like(self.z)
-        turning = v[..., 1] if motions > 1 else np.zeros_like(self.z)
+        self.roll = q[..., 2] if motions > 2 else np.zeros_like(self.z)
         before, between, after = (drive.heights[0, :, k : k + 2 * drive.steps : 2].T for k in range(3))
         self.road = before
         # The slope at a step's beginning is that of the parabola through its three heights.
         slope = (-3.0 * before + 4.0 * between - after) / drive.step
-        self.body = self.z[..., None] - state.body.x * self.pitch[..., None]
-        self.travel = state.travel + (self.wheel - self.body)
-        self.speed = v[..., motions:] - (v[..., :1] - state.body.x * turning[..., None])
+        self.body = _above(state, state.body.y, q)
+        self.travel = state.travel + (_seen(self.wheel, state.spring_mix) - _above(state, state.spring_y, q))
+        self.speed = _seen(v[..., motions:], state.damper_mix) - _above(state, state.damper_y, v)
         elastic = state.contact_force + state.tyre_rate * (before[:, None] - self.wheel)
         contact = elastic + state.tyre_damping * (slope[:, None] - v[..., motions:])
         self.contact_force = np.where((elastic > 0) & (contact > 0), contact, 0.0)
         self.lift_off: NDArray[np.bool_] = ~(self.contact_force > 0)
         damping = state.speed_law.force(self.speed)
-        force = state.travel_law.force(self.travel) - state.extra + damping
+        sprung = state.travel_law.force(self.travel) - state.extra
+        damped, force = damping, sprung + damping
         if np.any(state.friction):
-            force = force + friction_force(self.speed, state.friction, state.friction_speed)
+            friction = friction_force(self.speed, state.friction, state.friction_speed)
+            damped, force = damped + friction, force + friction
         ratio = per_corner(values, state.model.axles, "damper_ratio")
         assert ratio is not None, "the study reader gives damper_ratio for every axle of the model"
         self.damper_speed, self.damper_force = self.speed * ratio, damping / ratio
         self.stop_force = _stops(state.travel_law, self.travel)
         self.heave, self.turn = np.zeros_like(self.z), np.zeros_like(self.z)  # accelerations
-        for k in range(corners):
+        for k in range(state.travel.shape[1]):
             self.heave = self.heave + force[..., k]
             self.turn = self.turn - state.body.x[:, k] * force[..., k]
         self.heave = self.heave / state.body.mass
-        self.turn = self.turn / state.body.pitch_inertia if motions > 1 else self.turn
+        self.sway = np.zeros_like(self.z)
+        if motions == 2:
+            self.turn = self.turn / state.body.pitch_inertia
+        elif motions > 2:
+            self.turn, self.sway = _turns(state, self.turn, self._roll_moment(sprung, damped))
+
+    def _roll_moment(self, sprung: Array, damped: Array) -> Array:
+        """On a full car's body, (t, n), N·m, of springs and dampers (t, n, corners) and of the anti-roll bars."""
+        state, moment = self.state, np.zeros_like(self.z)
+        for k in range(sprung.shape[2]):
+            moment = moment + (state.spring_y[:, k] * sprung[..., k] + state.damper_y[:, k] * damped[..., k])
+        for left in range(0, sprung.shape[2], 2):
+            track = state.body.y[:, left] - state.body.y[:, left + 1]
+            twist = self.wheel[..., left] - self.wheel[..., left + 1] - track * self.roll
+            moment = moment + track * (state.anti_roll[:, left] * twist)
+        return moment
 
     @property
     def bounded(self) -> NDArray[np.bool_]:
         """(n,): designs whose mean squares are numbers."""
         good = np.isfinite(self.z).all(axis=0)
-        for history in (self.wheel, self.speed, self.heave[..., None], self.turn[..., None]):
+        turns = (self.turn[..., None], self.sway[..., None])
+        for history in (self.wheel, self.speed, self.heave[..., None], *turns):
             good &= np.isfinite(history * history).all(axis=(0, 2))
         return np.asarray(good)
 
 
-def _histories(moved: _Moved, arms: Array) -> dict[str, Array]:
-    """The histories by the names of `Trace`, time first; `arms` (n, points), ahead of the centre of mass, m."""
-    acceleration = moved.heave[..., None] - arms * moved.turn[..., None]
+def _above(state: AtRest, y: Array, q: Array) -> Array:
+    """Height (or speed) of the body at each corner's x and at `y` (n, corners), of histories (t, n, motions ...)."""
+    motions = len(state.model.motions)
+    body = q[..., :1] - state.body.x * q[..., 1:2] if motions > 1 else q[..., :1] - np.zeros_like(state.body.x)
+    return body + y * q[..., 2:3] if motions > 2 else body
+
+
+def _seen(wheel: Array, mix: Array) -> Array:
+    """Of wheels (t, n, corners), what an element sees that takes this much of its own wheel, (n, corners)."""
+    if wheel.shape[2] < 4:
+        return wheel
+    other = np.empty_like(wheel)
+    other[..., 0::2], other[..., 1::2] = wheel[..., 1::2], wheel[..., 0::2]
+    return 0.5 * (1 + mix) * wheel + 0.5 * (1 - mix) * other
+
+
+def _turns(state: AtRest, pitching: Array, rolling: Array) -> tuple[Array, Array]:
+    """Pitch and roll acceleration, (t, n), of a full car's body under these moments."""
+    body = state.body
+    determinant = body.pitch_inertia * body.roll_inertia - body.product * body.product
+    return (
+        (body.roll_inertia * pitching + body.product * rolling) / determinant,
+        (body.product * pitching + body.pitch_inertia * rolling) / determinant,
+    )
+
+
+def _histories(moved: _Moved, ahead: Array, left: Array) -> dict[str, Array]:
+    """The histories by the names of `Trace`, time first; `ahead`, `left` (n, points), of the centre of mass, m."""
+    acceleration = moved.heave[..., None] - ahead * moved.turn[..., None] + left * moved.sway[..., None]
     return {
         "wheel": moved.wheel,
         "body": moved.body,
-        "height": moved.z[..., None] - arms * moved.pitch[..., None],
+        "height": moved.z[..., None] - ahead * moved.pitch[..., None] + left * moved.roll[..., None],
         "pitch": moved.pitch,
+        "roll": moved.roll,
         "travel": moved.travel,
         "travel_speed": moved.speed,
         "damper_speed": moved.damper_speed,

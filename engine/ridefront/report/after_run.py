@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from ridefront.evaluate import WHY
 from ridefront.report.compromises import Setups, compromises
 from ridefront.report.domains import domain_notes
 from ridefront.report.pictures import front_figure, save
@@ -93,10 +94,16 @@ def closest(study: Study, folder: Path, count: int = 3) -> tuple[str, ...]:
     """For a study of which no design meets all constraints: what each constraint lets through, and who misses least."""
     frame = read_evaluations(folder)
     last = frame["response"].iloc[-1]  # where there are two domains, the front would be of the second
-    frame = frame[(frame["status"] == "ok") & (frame["stage"] != "present") & (frame["response"] == last)]
+    frame = frame[(frame["stage"] != "present") & (frame["response"] == last)]
+    why = tuple(
+        f"{count:,} of {len(frame):,} designs have no figures: {WHY[str(status)]}"
+        for status, count in frame["status"].value_counts().items()
+        if status != "ok" and count
+    )
+    frame = frame[frame["status"] == "ok"]
     if not len(frame):
-        return ("no design has figures; their status in evaluations says why",)
-    lines = []
+        return why
+    lines = list(why)
     for item in study.constraints:
         figures = frame[item.measure.label].to_numpy(dtype=np.float64)
         kept = figures >= item.limit if item.kind == "at_least" else figures <= item.limit

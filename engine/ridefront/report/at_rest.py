@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import numpy as np
 
+from ridefront.criteria import standing
+from ridefront.criteria.ride import VEHICLE, Place, Standing
 from ridefront.report.roads import driven_length, in_time, in_words, wheelbase_of
+from ridefront.report.rolling import roll_and_tramp
 from ridefront.report.words import Table, number, quantity, unit
-from ridefront.road import Obstacle
+from ridefront.road import has_spectrum
 from ridefront.study.model import Study
 from ridefront.study.space import decode, parameters
-from ridefront.vehicle.body import model_of
+from ridefront.vehicle.body import Model, model_of
 from ridefront.vehicle.elements import Parameters
 from ridefront.vehicle.equations import bounce_pitch
 from ridefront.vehicle.laws import Array
+from ridefront.vehicle.sides import PAIRS
 from ridefront.vehicle.static import GRAVITY, AtRest, at_rest
 
 
@@ -56,7 +60,7 @@ def conditions(study: Study) -> Table:
                 in_words(road),
                 f"{length:.6g}",
                 number(length / item.speed),
-                str(road.realisations) if isinstance(road, Obstacle) or in_time(study.response) else "–",
+                str(road.realisations) if not has_spectrum(road) or in_time(study.response) else "–",
                 f"{100 * item.weight / total:.1f}",
             )
         )
@@ -65,23 +69,34 @@ def conditions(study: Study) -> Table:
 
 
 def standing_figures(study: Study) -> Table:
-    """Masses, rates, frequencies and deflections of each axle under each load."""
+    """Masses, rates, frequencies and deflections of each axle under each load, of each wheel where the load lies to one
+    side.
+    """
     X, name = setup_in_hand(study)
     values = parameters(study, X)
     model = model_of(study.model, study.corner)
-    states = at_rest(values, model, study.loads, study.reference, study.points)
-    many = len(states) > 1
-    heads = ["", "unit"] + [
-        f"{axle}{', ' + state.load if many and state.load else ''}" for state in states for axle in model.axles
-    ]
-    columns = [
-        _column(state, c, states[study.reference], values, axle)
-        for state in states
-        for c, axle in enumerate(model.axles)
-    ]
-    rows = tuple((label, shown, *(column[k] for column in columns)) for k, (label, shown) in enumerate(_LINES))
-    notes = _coupled(states, study) if len(model.axles) > 1 else ()
+    states = at_rest(values, model, study.loads, study.reference, study.points, study.beams)
+    bases = [Standing(state, states[study.reference], values) for state in states]
+    heads, columns = ["", "unit"], []
+    for base in bases:
+        load = f", {base.state.load}" if len(states) > 1 and base.state.load else ""
+        for corners in _shown(base):
+            c = corners[0]
+            alike = len(corners) > 1 or len(model.corners) < 4
+            heads.append((model.axles[c] if alike else model.corners[c].replace("_", " ")) + load)
+            columns.append(_column(base, c))
+    lines = _LINES if len(model.corners) < 4 else _LINES + _ROLL_LINES
+    rows = tuple((label, shown, *(column[k] for column in columns)) for k, (label, shown) in enumerate(lines))
+    notes = tuple(_coupled(base, study) for base in bases) if len(model.axles) > 1 else ()
     return Table(f"At rest: {name}", tuple(heads), rows, text_columns=2, notes=notes)
+
+
+def _shown(base: Standing) -> list[tuple[int, ...]]:
+    """Corners that share a column: a full car's axles, unless the body or the reference load leans to one side."""
+    corners = range(len(base.state.model.corners))
+    if len(corners) == 4 and not any(float(state.body.left[0]) for state in (base.state, base.reference)):
+        return [*PAIRS]
+    return [(c,) for c in corners]
 
 
 _LINES = (
@@ -98,66 +113,85 @@ _LINES = (
     ("travel left to the end of bump", "mm"),
     ("spring load at the reference position", "N"),
 )
+_ROLL_LINES = (
+    ("roll stiffness of the axle, tyres rigid", "N·m/deg"),
+    ("of which anti-roll bar", "%"),
+)
 
 
-def _column(state: AtRest, c: int, reference: AtRest, values: Parameters, axle: str) -> tuple[str, ...]:
-    """One corner under one load, in the order of `_LINES`."""
+def _column(base: Standing, c: int) -> tuple[str, ...]:
+    """One corner under one load, in the order of `_LINES` and, in a full car, of `_ROLL_LINES`."""
+    state, place = base.state, Place(base.state.model.corners[c], corner=c)
     mass, rate = float(state.corner_mass[0, c]), float(state.wheel_rate[0, c])
-    tyre, wheel = float(state.tyre_rate[0, c]), float(state.unsprung_mass[0, c])
-    ride = float(state.ride_rate[0, c])
     critical = 2 * np.sqrt(rate * mass)
     small = np.full_like(state.friction, 1e-9)
     bump = float(state.speed_law.slope_at(small)[0, c]) / critical
     rebound = float(state.speed_law.slope_at(-small)[0, c]) / critical
-    travel = float(state.travel[0, c])
-    left = None if state.bump_travel is None else float(state.bump_travel[0, c]) - travel
-    deflection = float(reference.corner_mass[0, c] / reference.ride_rate[0, c]) * GRAVITY
-    figures: tuple[float | None, ...] = (
-        2 * float(state.contact_force[0, c]) / GRAVITY,
+    left = None if state.bump_travel is None else float(state.bump_travel[0, c] - state.travel[0, c])
+    both = _both(state.model, c)
+    figures: list[float | None] = [
+        sum(float(state.contact_force[0, wheel]) for wheel in both) / GRAVITY,
         mass,
         rate / 1e3,
-        travel * 1e3,
-        (travel + float(state.tyre_sink[0, c])) * 1e3,
-        np.sqrt(ride / mass) / (2 * np.pi),
-        deflection * 1e3,
-        np.sqrt((rate + tyre) / wheel) / (2 * np.pi),
+        float(state.travel[0, c]) * 1e3,
+        float(standing.ride_height_change(base, place)[0]) * 1e3,
+        float(standing.ride_frequency(base, place)[0]),
+        float(standing.static_deflection(base, place)[0]) * 1e3,
+        float(standing.wheel_hop_frequency(base, place)[0]),
         bump,
         rebound,
         None if left is None else left * 1e3,
-        spring_load(reference, c, values, axle),
-    )
+        spring_load(base.reference, c, base.parameters),
+    ]
+    if len(state.model.corners) == 4:
+        track = float(state.body.y[0, both[0]] - state.body.y[0, both[1]])
+        whole, bar = float(state.roll_stiffness[0, c // 2]), float(state.anti_roll[0, c]) * track**2
+        figures += [np.radians(whole), 100 * bar / whole]
     return tuple(number(figure) for figure in figures)
 
 
-def spring_load(reference: AtRest, c: int, values: Parameters, axle: str) -> float:
+def _both(model: Model, c: int) -> tuple[int, int]:
+    """The corners of both wheels of a corner's axle: one and the same but in a full car."""
+    return PAIRS[c // 2] if len(model.corners) == 4 else (c, c)
+
+
+def spring_load(reference: AtRest, c: int, values: Parameters) -> float:
     """Load of one spring itself at the reference position, N: what the gas in the damper leaves of the body's weight;
     below 0 where the gas alone carries more.
 
     Args:
         reference: one design under the reference load.
-        c, axle: the corner and its axle.
+        c: the corner.
         values: the design's quantities by path, SI.
     """
+    axle, both = reference.model.axles[c], _both(reference.model, c)
     gas = float(values[f"{axle}.gas_force"][0] * values[f"{axle}.damper_ratio"][0])
-    weight = float(reference.corner_mass[0, c]) * GRAVITY
-    return (weight - gas) / float(values[f"{axle}.spring_ratio"][0])
+    mass = float(reference.corner_mass[0, c])
+    if both[0] != both[1]:
+        # On a beam the springs stand closer than the wheels, and feel more of what lies to one side.
+        mean = 0.5 * float(reference.corner_mass[0, both[0]] + reference.corner_mass[0, both[1]])
+        mass = mean + (mass - mean) / float(reference.spring_mix[0, c])
+    return (mass * GRAVITY - gas) / float(values[f"{axle}.spring_ratio"][0])
 
 
-def _coupled(states: tuple[AtRest, ...], study: Study) -> tuple[str, ...]:
-    """Frequency ratio, and the body's bounce and pitch, per load."""
-    lines = []
-    for state in states:
-        frequency = np.sqrt(state.ride_rate[0] / state.corner_mass[0])
-        both = bounce_pitch(state.body.mass, state.body.pitch_inertia, state.body.x, state.ride_rate)
-        modes = " and ".join(
-            f"{number(float(both.frequency[0, k]))} Hz about {_centre(float(both.centre[0, k]))}" for k in range(2)
-        )
-        load = f"{state.load}: " if state.load and len(study.loads) > 1 else ""
-        lines.append(
-            f"{load}rear over front ride frequency {number(float(frequency[1] / frequency[0]))}; body modes {modes}; "
-            f"dynamic index {number(float(both.dynamic_index[0]))}"
-        )
-    return tuple(lines)
+def _coupled(base: Standing, study: Study) -> str:
+    """Frequency ratio, the body's bounce and pitch and, of a full car, how it rolls, under one load."""
+    state = base.state
+    rate, x = state.ride_rate, state.body.x
+    if len(state.model.corners) == 4:
+        rate = np.stack([rate[:, left] + rate[:, right] for left, right in PAIRS], axis=1)
+        x = np.stack([x[:, left] for left, _ in PAIRS], axis=1)
+    ratio = standing.frequency_ratio(base, VEHICLE)
+    both = bounce_pitch(state.body.mass, state.body.pitch_inertia, x, rate)
+    modes = " and ".join(
+        f"{number(float(both.frequency[0, k]))} Hz about {_centre(float(both.centre[0, k]))}" for k in range(2)
+    )
+    load = f"{state.load}: " if state.load and len(study.loads) > 1 else ""
+    roll = "" if len(state.model.corners) < 4 else f"; {roll_and_tramp(base)}"
+    return (
+        f"{load}rear over front ride frequency {number(float(ratio[0]))}; body modes {modes}; "
+        f"dynamic index {number(float(both.dynamic_index[0]))}{roll}"
+    )
 
 
 def _centre(ahead: float) -> str:
@@ -170,15 +204,15 @@ def cost(study: Study) -> str:
     """What a run asks for, in a line. The time is an estimate: nobody has run this study on this machine yet, and the
     time domain's step is looked for when it runs.
     """
-    from ridefront.evaluate.stepping import STEPS
+    from ridefront.evaluate.stepping import first_step
     from ridefront.results.columns import COMPARED
 
-    search = study.search
+    search, step = study.search, first_step(study, model_of(study.model, study.corner))
     designs = search.sample + search.population * search.generations
     again = search.population * (1 + search.simulated_generations) if study.response == "auto" else 0
-    linear, obstacles = _linear_seconds(study), _driven_seconds(study, STEPS[0], obstacles=True)
-    random = _driven_seconds(study, STEPS[0], obstacles=False)
-    few = _driven_seconds(study, STEPS[0], obstacles=False, most=COMPARED)
+    linear, obstacles = _linear_seconds(study), _driven_seconds(study, step, obstacles=True)
+    random = _driven_seconds(study, step, obstacles=False)
+    few = _driven_seconds(study, step, obstacles=False, most=COMPARED)
     in_frequency = study.response == "frequency-domain"
     first = random if study.response == "time-domain" else linear
     seconds = designs * (first + obstacles) + again * (random + obstacles)
@@ -186,8 +220,8 @@ def cost(study: Study) -> str:
     setup = (few if in_frequency else 2 * random) + 2 * obstacles
     rates = [f"{number(_MICROSECONDS[study.model], 2)} µs a ride"] if study.response != "time-domain" else []
     if setup > 0:
-        step = f"{number(STEPS[0] * 1e3, 1)} ms"
-        rates.append(f"{number(_nanoseconds(study), 2)} ns a step of {step}, longer where steps must be shorter")
+        of = f"{number(step * 1e3, 2)} ms"
+        rates.append(f"{number(_nanoseconds(study), 2)} ns a step of {of}, longer where steps must be shorter")
     front = f", and {number(1e3 * setup, 2)} ms for each setup of the front" if setup > 0 else ""
     return (
         f"{designs + again:,} designs × {len(study.conditions)} conditions: about {_spoken(max(seconds, 1.0))} of one "
@@ -195,30 +229,30 @@ def cost(study: Study) -> str:
     )
 
 
-_MICROSECONDS = {"quarter-car": 3.2, "half-car": 8.5}
-_NANOSECONDS = {"quarter-car": 9.0, "half-car": 22.0}
+_MICROSECONDS = {"quarter-car": 3.2, "half-car": 8.5, "full-car": 25.0}
+_NANOSECONDS = {"quarter-car": 9.0, "half-car": 22.0, "full-car": 57.0}
 _FRICTION = 1.4  # times as long a step with friction
 
 
 def _linear_seconds(study: Study) -> float:
-    """One design on all random roads in the frequency domain."""
+    """One design on all roads that have a spectrum, in the frequency domain."""
     from ridefront.response.linearise import PASSES
 
-    rides = sum(not isinstance(study.roads[item.road], Obstacle) for item in study.conditions)
+    rides = sum(has_spectrum(study.roads[item.road]) for item in study.conditions)
     passes = 1 if study.linearisation == "at-rest" else 1 + PASSES
     return rides * passes * _MICROSECONDS[study.model] * 1e-6
 
 
 def _driven_seconds(study: Study, step: float, *, obstacles: bool, most: int | None = None) -> float:
-    """One design in the time domain, on all roads with obstacles or on all random ones, over so many realisations at
-    most.
+    """One design in the time domain, on all roads that are driven always, such as obstacles, or on all others, over so
+    many realisations at most.
     """
     from ridefront.response.drive import steps_of
 
     steps = 0
     for item in study.conditions:
         road = study.roads[item.road]
-        if isinstance(road, Obstacle) == obstacles:
+        if has_spectrum(road) != obstacles:
             times = road.realisations if most is None else min(most, road.realisations)
             steps += times * steps_of(road, item.speed, wheelbase_of(study), step)
     return steps * _nanoseconds(study) * 1e-9

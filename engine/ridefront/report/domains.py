@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -77,15 +78,23 @@ def _step(record: Record) -> str:
     step = record["step"]
     if step is None or step["held"]:
         return ""
+    changes = [[condition[kind] for condition in step["conditions"].values()] for kind in ("rms_change", "peak_change")]
+    return too_long(step["step"], *changes)
 
-    def worst(kind: str) -> str:
-        changes = [condition[kind] for condition in step["conditions"].values()]
-        return "some" if None in changes else f"{number(100 * max(changes), 2)} %"
+
+def too_long(step: float, rms: Sequence[float | None], peak: Sequence[float | None]) -> str:
+    """What to say of a step, s, that the check did not hold: its conditions' relative changes, None where a figure was
+    not finite.
+    """
+
+    def worst(changes: Sequence[float | None]) -> str:
+        known = [change for change in changes if change is not None and np.isfinite(change)]
+        return f"{number(100 * max(known), 2)} %" if len(known) == len(changes) else "some"
 
     return (
-        f"the time domain's shortest step, {number(1e3 * step['step'])} ms, is too long for the fastest wheels of this "
-        f"study: halving it changes rms figures by {worst('rms_change')} (wanted: {number(100 * RMS_ALLOWED)} %) and "
-        f"largest values by {worst('peak_change')} (wanted: {number(100 * PEAK_ALLOWED)} %)"
+        f"the time domain's shortest step, {number(1e3 * step)} ms, is too long for the fastest wheels of this "
+        f"study: halving it changes rms figures by {worst(rms)} (wanted: {number(100 * RMS_ALLOWED)} %) and "
+        f"largest values by {worst(peak)} (wanted: {number(100 * PEAK_ALLOWED)} %)"
     )
 
 

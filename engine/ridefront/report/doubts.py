@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from ridefront.report.at_rest import setup_in_hand, spring_load
 from ridefront.report.roads import doubts_about_roads
+from ridefront.road import Obstacle, Profile
 from ridefront.study.model import Study
 from ridefront.study.space import parameters
 from ridefront.vehicle.body import model_of
 from ridefront.vehicle.static import at_rest
 
-EQUAL_TRACKS = (
-    "quarter and half cars have left and right tracks alike: absolute comfort figures come out some 20 to 30 % high "
-    "(common practice, no source); compare setups with each other, not with a scale of comfort"
+_TOO_HIGH = (
+    "come out some 20 to 30 % high (common practice, no source); compare setups with each other, not with a scale of "
+    "comfort"
 )
+_BESIDE = 0.5  # m beyond the wheels that a load may lie
+EQUAL_TRACKS = f"quarter and half cars have left and right tracks alike: absolute comfort figures {_TOO_HIGH}"
 NOT_MODELLED = (
     "not modelled: bushes, tyre belt, fore-aft compliance (harshness above some 20 Hz), friction that sticks, "
     "temperature, handling"
@@ -34,11 +37,16 @@ _LIMIT_TRAVEL = {
 }
 
 
+def caveats(study: Study) -> tuple[str, ...]:
+    """What is to be said beside any study's figures, however thorough it is."""
+    return (*(() if study.model == "full-car" else (EQUAL_TRACKS,)), NOT_MODELLED, CAUTION)
+
+
 def doubts(study: Study) -> tuple[str, ...]:
     """Lines that name what the study leaves out and an engineer would miss; empty for a thorough study."""
     variable = {item.path for item in study.variables}
     lines = []
-    axles = model_of(study.model, study.corner).axles
+    axles = tuple(dict.fromkeys(model_of(study.model, study.corner).axles))
 
     def zero(path: str) -> bool:
         return path not in variable and study.fixed.get(path, 0.0) == 0.0
@@ -53,6 +61,8 @@ def doubts(study: Study) -> tuple[str, ...]:
         if not any(f"{axle}.bump_stop_rate" in paths for paths in (study.fixed, variable)):
             lines.append(f"{axle} has no bump stop: under load and on heavy blows real springs do not work alone")
     lines += _lifted(study)
+    if study.model == "full-car":
+        lines += _about_sides(study)
     lines += doubts_about_roads(study)
     counted = {condition.load for condition in study.conditions}
     if len(counted) == 1:
@@ -75,9 +85,40 @@ def _lifted(study: Study) -> list[str]:
         return []
     X, name = setup_in_hand(study)
     values, model = parameters(study, X), model_of(study.model, study.corner)
-    reference = at_rest(values, model, study.loads, study.reference, study.points)[study.reference]
+    reference = at_rest(values, model, study.loads, study.reference, study.points, study.beams)[study.reference]
+    lifted = dict.fromkeys(axle for c, axle in enumerate(model.axles) if spring_load(reference, c, values) < 0)
     return [
         f"{axle}.gas_force alone carries more than the reference load ({name}): nothing is left for the spring"
-        for c, axle in enumerate(model.axles)
-        if spring_load(reference, c, values, axle) < 0
+        for axle in lifted
     ]
+
+
+def _about_sides(study: Study) -> list[str]:
+    """What an engineer would ask about left and right of a full car."""
+    known = {item.path for item in study.variables} | {path for path, value in study.fixed.items() if value > 0}
+    lines = []
+    if not any(f"{axle}.anti_roll_rate" in known for axle in ("front", "rear")):
+        lines.append("no anti-roll bars: passenger cars mostly have one in front at least (common practice)")
+    for axle in sorted(study.beams):
+        lines += [
+            f"{axle} is a beam without {name}_spacing: its {name}s are taken to stand as far apart as the wheels"
+            for name in ("spring", "damper")
+            if f"{axle}.{name}_spacing" not in known
+        ]
+    furthest = 0.5 * max(study.fixed["front.track"], study.fixed["rear.track"]) + _BESIDE
+    aside = [(f'seat "{seat.name}"', seat.left_of_centre) for seat in study.seats]
+    for load in study.loads:
+        aside += [(f'load "{load.name}": a mass', mass.left_of_centre) for mass in load.masses]
+    lines += [
+        f"{what} lies {abs(left):.4g} m {'left' if left > 0 else 'right'} of the centre line, well outside the wheels"
+        for what, left in aside
+        if abs(left) > furthest
+    ]
+    for road in (study.roads[k] for k in sorted({condition.road for condition in study.conditions})):
+        if isinstance(road, Profile):
+            one = len(road.heights) == 1
+        else:
+            one = not isinstance(road, Obstacle) and road.tracks == "equal"
+        if one:
+            lines.append(f'road "{road.name}": left and right tracks are alike: absolute comfort figures {_TOO_HIGH}')
+    return lines

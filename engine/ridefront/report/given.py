@@ -6,9 +6,19 @@ from typing import Any
 
 import pyarrow as pa
 
+from ridefront.evaluate import Evaluator
+from ridefront.report.domains import too_long
 from ridefront.report.words import Table, number, unit
 
 _COLUMNS = 6  # designs side by side on a terminal
+
+
+def doubts_about_step(evaluator: Evaluator) -> tuple[str, ...]:
+    """What to say of the time domain's step, where something was driven and it does not hold."""
+    if not evaluator.drives or evaluator.step.held:
+        return ()
+    choice = evaluator.step
+    return (too_long(choice.step, choice.rms, choice.peak),)
 
 
 def printed(table: pa.Table) -> Table:

@@ -1,4 +1,4 @@
-"""Panels of strip charts: one quantity of one axle over distance, each drawn into axes that the caller gives."""
+"""Panels of strip charts: one quantity of one corner over distance, each drawn into axes that the caller gives."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ class Part:
     Attributes:
         trace: setups in a condition.
         window: from where to where, m.
-        c: index of the axle.
+        c: index of the corner.
     """
 
     trace: Trace
@@ -149,12 +149,13 @@ def acceleration(axes: Axes, part: Part, styles: Sequence[Style], point: int) ->
     _name(axes, "body's centre of mass" if name == "body" else name)
 
 
-def pitch(axes: Axes, part: Part, styles: Sequence[Style]) -> None:
-    """Pitch angle, nose down, degrees."""
+def angle(axes: Axes, part: Part, styles: Sequence[Style], name: str) -> None:
+    """Angle of the body, degrees; `name`: pitch, nose down, or roll, left side up."""
+    history, up = (part.trace.pitch, "nose down") if name == "pitch" else (part.trace.roll, "left side up")
     axes.axhline(0, color=GREY, lw=0.6)
     for k, style in part.drawn(styles):
-        axes.plot(part.distance, np.degrees(part.trace.pitch[k, part.samples]), **style.line(1.3, "pitch"))
-    _name(axes, "pitch angle, nose down [deg]")
+        axes.plot(part.distance, np.degrees(history[k, part.samples]), **style.line(1.3, name))
+    _name(axes, f"{name} angle, {up} [deg]")
 
 
 def make_room(axes: Axes, setups: int) -> None:

@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 from ridefront.report.words import number
-from ridefront.road import SHAPES, AnyRoad, Obstacle, Size
-from ridefront.road.obstacle import span, total_length
+from ridefront.road import SHAPES, AnyRoad, Obstacle, Profile, Size
+from ridefront.road.obstacle import total_length
 from ridefront.study.model import Study
 
 _LISTED = 3  # sizes one by one
+_HOP = 20.0  # Hz up to which a wheel wants to be shaken
+_SOON_OVER = 10.0  # s: body motion in a shorter drive is a few swings
 
 
 def in_words(road: AnyRoad) -> str:
     """What a road is, in a few words: "half-sine 50 mm × 0.5 m", "train of 12 every 8 m: cleat 30 mm × 1 m"."""
+    if isinstance(road, Profile):
+        two = "" if len(road.heights) == 1 else ", two tracks"
+        return f"measured: {road.file}, every {road.step * 1e3:.4g} mm{two}{', by its spectrum' * road.estimated}"
     if not isinstance(road, Obstacle):
-        return f"random, G_d(0.1/m) {number(road.roughness * 1e6)}·10⁻⁶ m³, waviness {number(road.waviness)}"
+        alike = ", tracks alike" if road.tracks == "equal" else ""
+        return f"random, G_d(0.1/m) {number(road.roughness * 1e6)}·10⁻⁶ m³, waviness {number(road.waviness)}{alike}"
     sizes = road.every_size
     if len(sizes) <= _LISTED:
         one = f"{road.shape} {' or '.join(_size(road.shape, size) for size in sizes)}"
@@ -42,7 +48,7 @@ def driven_length(study: Study, road: AnyRoad, speed: float) -> float:
 
 def wheelbase_of(study: Study) -> float | None:
     """m; None where the model has one axle."""
-    return study.fixed["wheelbase"] if study.model == "half-car" else None
+    return None if study.model == "quarter-car" else study.fixed["wheelbase"]
 
 
 def in_time(response: str) -> bool:
@@ -52,10 +58,16 @@ def in_time(response: str) -> bool:
 
 def doubts_about_roads(study: Study) -> tuple[str, ...]:
     """What an engineer would ask about the roads that are driven."""
-    patch, wheelbase = study.fixed.get("contact_patch", 0.0), wheelbase_of(study)
+    patch = study.fixed.get("contact_patch", 0.0)
     lines = []
     driven = {condition.road for condition in study.conditions}
-    for road in (study.roads[k] for k in sorted(driven)):
+    for k, road in ((k, study.roads[k]) for k in sorted(driven)):
+        if isinstance(road, Profile):
+            if len(road.heights) > 1 and study.model in ("quarter-car", "half-car"):
+                lines.append(f'road "{road.name}": a {study.model.replace("-", " ")} drives the mean of its two tracks')
+            speeds = [item.speed for item in study.conditions if item.road == k]
+            lines += [f'road "{road.name}": {line}' for line in _about_a_profile(road, min(speeds), max(speeds))]
+            continue
         if not isinstance(road, Obstacle):
             longest = 2 * road.length
             if in_time(study.response) and road.band[0] * longest < 1:
@@ -71,7 +83,22 @@ def doubts_about_roads(study: Study) -> tuple[str, ...]:
             )
         if road.lead < patch / 2:
             lines.append(f'road "{road.name}": lead is less than half the contact patch: the drive starts on it')
-        behind = road.run_out if road.road_length is None else road.road_length - span(road)[1]
-        if behind is not None and wheelbase is not None and behind < wheelbase:
-            lines.append(f'road "{road.name}": it ends before the rear axle has passed the last obstacle')
     return tuple(lines)
+
+
+def _about_a_profile(road: Profile, slowest: float, fastest: float) -> list[str]:
+    """What an engineer would ask about a measured road driven at speeds between two, m/s."""
+    lines = list(road.notes)
+    highest = slowest / (2 * road.step)
+    if highest < _HOP:
+        lines.append(
+            f"a sample every {road.step:.4g} m shows nothing above {number(highest, 2)} Hz at {number(slowest)} m/s: "
+            "wheels hop at 10 to 15 Hz (common practice)"
+        )
+    seconds = road.length / fastest
+    if seconds < _SOON_OVER:
+        lines.append(
+            f"driven for {number(seconds, 2)} s at {number(fastest)} m/s: rms figures of so short a ride are of this "
+            "stretch alone"
+        )
+    return lines

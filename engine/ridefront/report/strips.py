@@ -1,12 +1,14 @@
 """Strip charts of histories over distance: what wheels and body do on a road, setup against setup.
 
-A row a quantity, a column an axle, condition beside condition; distances align, so that speeds and loads compare.
+A row a quantity, a column an axle (of a full car a wheel), condition beside condition; distances align, so that speeds
+and loads compare.
 """
 
 from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
+from math import hypot
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -138,16 +140,18 @@ def strips(
     from matplotlib.figure import Figure
 
     styles = panels.styles(labels, present=labels[0] == PRESENT)
-    axles, shown = traces[0].axles, _points(study, traces[0])
-    parts = [Part(trace, window, c) for trace, window in zip(traces, drawn, strict=True) for c in range(len(axles))]
-    width = {1: 7.5, 2: 12.5}.get(len(parts), 3.8 * len(parts))
+    columns, shown = len(traces[0].corners), _last_panels(study, traces[0])
+    parts = [Part(trace, window, c) for trace, window in zip(traces, drawn, strict=True) for c in range(columns)]
+    width = {1: 7.5, 2: 12.5}.get(len(parts), (3.8 if len(parts) <= 6 else 3.2) * len(parts))
     figure = Figure(figsize=(width, 11.5), layout="constrained", dpi=110)
     grid = figure.subplots(len(_LABELS), len(parts), squeeze=False, sharex="col")
-    _share_scales(grid, len(axles) if None in shown else 1)
+    _share_scales(grid, 1 if all(isinstance(panel, int) for panel in shown) else columns)
     for j, part in enumerate(parts):
         _column(grid[:, j], part, styles, shown[part.c])
         grid[0, j].set_title(_heading(part, many=len(traces) > 1), fontsize=9.5)
-        grid[-1, j].set_xlabel("front axle at [m]" if len(axles) > 1 else "distance [m]", fontsize=9)
+        grid[-2 if shown[part.c] is None else -1, j].set_xlabel(
+            "front axle at [m]" if columns > 1 else "distance [m]", fontsize=9
+        )
     panels.make_room(grid[3, 0], len(styles))
     for axes, label in zip(grid[:, 0], _LABELS, strict=True):
         axes.set_ylabel(label, fontsize=8.5)
@@ -161,8 +165,8 @@ def strips(
     return figure
 
 
-def _column(column: NDArray[np.object_], part: Part, styles: Sequence[Style], point: int | None) -> None:
-    """The panels of one axle in one condition; `point` is the place of the last one, None for pitch."""
+def _column(column: NDArray[np.object_], part: Part, styles: Sequence[Style], last: int | str | None) -> None:
+    """The panels of one corner in one condition; see `_last_panels` about the last one."""
     for axes in column:
         axes.set_xlim(*part.window)
         axes.grid(visible=True, alpha=0.25)
@@ -171,10 +175,13 @@ def _column(column: NDArray[np.object_], part: Part, styles: Sequence[Style], po
     panels.travel(column[1], part, styles)
     panels.damper_speed(column[2], part, styles)
     panels.contact_force(column[3], part, styles)
-    if point is None:
-        panels.pitch(column[4], part, styles)
+    if last is None:
+        column[4].set_visible(False)
+        column[3].tick_params(labelbottom=True)
+    elif isinstance(last, int):
+        panels.acceleration(column[4], part, styles, last)
     else:
-        panels.acceleration(column[4], part, styles, point)
+        panels.angle(column[4], part, styles, last)
 
 
 def _share_scales(grid: NDArray[np.object_], period: int) -> None:
@@ -187,22 +194,29 @@ def _share_scales(grid: NDArray[np.object_], period: int) -> None:
 
 
 def _heading(part: Part, *, many: bool) -> str:
-    """Over a column: its axle, and its condition where there are several."""
-    axles = part.trace.axles
-    name = f"{axles[part.c]} {'axle' if len(axles) > 1 else 'corner'}"
+    """Over a column: its axle or corner, and its condition where there are several."""
+    corners = part.trace.corners
+    name = corners[part.c].replace("_", " ") + {1: " corner", 2: " axle"}.get(len(corners), "")
     return f"{plain(part.trace.condition, 50)}\n{name}" if many else name
 
 
-def _points(study: Study, trace: Trace) -> tuple[int | None, ...]:
-    """The point of the body under each axle's column: the seats nearest the front and the rear; None, for pitch, where
-    there are not two of them.
+def _last_panels(study: Study, trace: Trace) -> tuple[int | str | None, ...]:
+    """What the last panel of each corner's column shows: a place whose acceleration it is, ``pitch`` or ``roll``.
+
+    Of two axles: the seats nearest the front and the rear; pitch where there are not two of them. Of four corners: the
+    seat nearest the front and the one farthest from it, pitch and roll; the body's centre of mass where there are not
+    two seats, and nothing for the second of them where there are none.
     """
-    if len(trace.axles) == 1:
+    if len(trace.corners) == 1:
         return (0,)
-    if len(study.seats) < 2:
-        return (0, None)
     places = [seat.behind_front_axle for seat in study.seats]
-    return (places.index(min(places)), places.index(max(places)))
+    front = places.index(min(places)) if places else 0
+    if len(trace.corners) == 2:
+        return (front, places.index(max(places)) if len(places) > 1 else "pitch")
+    sides = [seat.left_of_centre for seat in study.seats]
+    apart = [hypot(x - places[front], y - sides[front]) for x, y in zip(places, sides, strict=True)]
+    second = apart.index(max(apart)) if len(apart) > 1 else len(apart) or None
+    return (front, second, "pitch", "roll")
 
 
 def _key(styles: Sequence[Style], traces: Sequence[Trace]) -> list[Line2D]:

@@ -48,25 +48,28 @@ def _figures(evaluator: Evaluator, found: Trace) -> list[tuple[str, str, Array]]
     counted = slice(found.first, None)
     on_obstacle = _on_obstacle(evaluator.study, found.condition)
     rows: list[tuple[str, str, Array]] = []
-    for c, axle in enumerate(found.axles):
+    for c, corner in enumerate(found.corners):
+        name = corner.replace("_", " ")
         travel, stop, contact, off = (
             history[:, c, counted] for history in (found.travel, found.stop_force, found.contact_force, found.lift_off)
         )
-        rows.append((f"{axle} travel, largest in bump", "mm", 1e3 * travel.max(axis=1)))
-        rows.append((f"{axle} travel, largest in rebound", "mm", -1e3 * travel.min(axis=1)))
+        rows.append((f"{name} travel, largest in bump", "mm", 1e3 * travel.max(axis=1)))
+        rows.append((f"{name} travel, largest in rebound", "mm", -1e3 * travel.min(axis=1)))
         if not np.isnan(found.bump_stop[:, c]).all():
-            rows.append((f"{axle} bump stop, largest force", "N", np.maximum(stop.max(axis=1), 0.0)))
+            rows.append((f"{name} bump stop, largest force", "N", np.maximum(stop.max(axis=1), 0.0)))
         if not np.isnan(found.rebound_stop[:, c]).all():
-            rows.append((f"{axle} rebound stop, largest force", "N", np.maximum(-stop.min(axis=1), 0.0)))
-        rows.append((f"{axle} contact force, least", "N", contact.min(axis=1)))
+            rows.append((f"{name} rebound stop, largest force", "N", np.maximum(-stop.min(axis=1), 0.0)))
+        rows.append((f"{name} contact force, least", "N", contact.min(axis=1)))
         share = np.where(found.ok, off.mean(axis=1), np.nan)
         if on_obstacle:  # whose share of time depends on where its road ends
-            rows.append((f"{axle} wheel off the ground", "ms", 1e3 * share * off.shape[1] * float(found.time[1])))
+            rows.append((f"{name} wheel off the ground", "ms", 1e3 * share * off.shape[1] * float(found.time[1])))
         else:
-            rows.append((f"{axle} wheel off the ground", "% of time", 100 * share))
+            rows.append((f"{name} wheel off the ground", "% of time", 100 * share))
     for p, point in enumerate(found.points):
         peak = np.abs(found.smooth[:, p, counted]).max(axis=1)
         rows.append((f"{point} acceleration, largest below 30 Hz", "m/s²", peak))
+    if len(found.corners) > 2:
+        rows.append(("roll angle, largest either way", "deg", np.degrees(np.abs(found.roll[:, counted]).max(axis=1))))
     return rows
 
 

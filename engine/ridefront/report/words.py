@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from ridefront.study.model import Measure
 
+_WHEELS = ("front_left", "front_right", "rear_left", "rear_right")
 _UNITS = {"1": "", "m/s^2": "m/s²", "rad/s^2": "rad/s²", "kg*m^2": "kg·m²", "m^3": "m³"}
 
 
@@ -26,6 +27,7 @@ def measure(label: str) -> str:
     """
     head, bracket, tail = label.partition(" (")
     criterion, dot, place = head.partition(".")
+    place = place.replace("_", " ") if place in _WHEELS else place
     return criterion.replace("_", " ") + (f", {place}" if dot else "") + bracket + tail
 
 

@@ -1,7 +1,8 @@
-"""A road driven in time: the heights under each axle at every half step, and which steps count.
+"""A road driven in time: the heights under each tyre at every half step, and which steps count.
 
 A random road repeats after its length, so the march runs up to it on its own end, faded in, and what counts begins when
-the vehicle has forgotten that it ever stood still. An obstacle begins on a level road.
+the vehicle has forgotten that it ever stood still. A measured road is run up to on the mirror image of its beginning.
+An obstacle begins on a level road.
 """
 
 from __future__ import annotations
@@ -11,7 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ridefront.road import AnyRoad, Obstacle, Road
+from ridefront.road import AnyRoad, Obstacle, Profile, Road
+from ridefront.road.measured import under_tyre
 from ridefront.road.obstacle import mix, profile, span, total_length
 from ridefront.road.realisation import fewest_samples, realisation
 from ridefront.vehicle.laws import Array
@@ -30,13 +32,14 @@ class Drive:
     """One road at one speed, in time.
 
     Attributes:
-        heights: under each axle at every half step, (realisations, axles, 2 steps + 1), m.
+        heights: under each tyre at every half step, (realisations, corners, 2 steps + 1), m; corners as in the model,
+            the axles' where left and right are one.
         step: s.
         start: where the front axle is at the first sample, m; negative in the run-up.
         first: step from which on figures count.
         window: first step, and the one after the last, of the second after the rear axle has left the obstacle; on
-            random roads all steps that count.
-        floor: height of the road behind the obstacle, m.
+            random and measured roads all steps that count.
+        floor: height of the road behind the obstacle, m; under the middle of the vehicle where only one side is raised.
         single: whether it is one obstacle.
         duration: of what counts, s.
         speed: m/s.
@@ -74,24 +77,29 @@ def drive(
     held_out: bool = False,
     realisations: int | None = None,
     edge: float | None = None,
+    track: float | None = None,
 ) -> Drive:
     """A road in time.
 
     Args:
-        road: random road or obstacle.
+        road: of any kind.
         speed: m/s.
         patch: length of the contact patch, m.
         wheelbase: m; None for one axle.
-        step: longest step, s. On a random road the step is the longest one not above it that fits its length.
+        step: longest step, s. On a random or measured road the step is the longest one not above it that fits its
+            length.
         seed: the study's.
         held_out: realisations that a search never sees.
         realisations: how many at most; as many as the road says if None.
         edge: over which a vertical edge rises where the contact patch is shorter, m; one step if None.
+        track: distance between left and right wheels, m; None for one track, which meets an obstacle under either side.
     """
     count = road.realisations if realisations is None else min(realisations, road.realisations)
     if isinstance(road, Obstacle):
-        return _over_obstacles(road, speed, patch, wheelbase, step, seed, held_out, count, edge)
-    return _along(road, speed, patch, wheelbase, step, seed, held_out, count)
+        return _over_obstacles(road, speed, patch, wheelbase, step, seed, held_out, count, edge, track)
+    if isinstance(road, Profile):
+        return _along_profile(road, speed, patch, wheelbase, step, track)
+    return _along(road, speed, patch, wheelbase, step, seed, held_out, count, track)
 
 
 def shows_the_second_after(road: Obstacle, speed: float, patch: float, wheelbase: float | None) -> bool:
@@ -107,6 +115,11 @@ def steps_of(road: AnyRoad, speed: float, wheelbase: float | None, step: float) 
     return math.ceil((road.length / speed + RUN_UP) / step)
 
 
+def roads_bytes(steps: int, corners: int, realisations: int) -> int:
+    """Memory that heights at every half step take."""
+    return 8 * realisations * corners * (2 * steps + 1)
+
+
 def _along(
     road: Road,
     speed: float,
@@ -116,22 +129,43 @@ def _along(
     seed: int,
     held_out: bool,
     count: int,
+    track: float | None,
 ) -> Drive:
     duration = road.length / speed
     steps = max(math.ceil(duration / step * (1 - 1e-12)), math.ceil(fewest_samples(road) / 2))
     step = duration / steps
     before = math.ceil(RUN_UP / step)
     where = np.arange(-2 * before, 2 * steps + 1) % (2 * steps)
-    since = np.arange(2 * before) * (0.5 * step)
-    fade = 0.5 - 0.5 * np.cos(np.pi * np.minimum(since / _FADE, 1.0))
-    axles = 1 if wheelbase is None else 2
-    heights = np.empty((count, axles, len(where)))
+    corners = (1 if wheelbase is None else 2) * (1 if track is None else 2)
+    heights = np.empty((count, corners, len(where)))
     for index in range(count):
-        period = realisation(road, patch, wheelbase, 2 * steps, seed=seed, index=index, held_out=held_out)
+        period = realisation(road, patch, wheelbase, 2 * steps, seed=seed, index=index, held_out=held_out, track=track)
         heights[index] = period[:, where]
-        heights[index, :, : 2 * before] *= fade
+        heights[index, :, : 2 * before] *= _fade(before, step)
     end = before + steps
     return Drive(heights, step, -before * step * speed, before, (before, end), 0.0, False, duration, speed)
+
+
+def _along_profile(
+    road: Profile, speed: float, patch: float, wheelbase: float | None, step: float, track: float | None
+) -> Drive:
+    duration = road.length / speed
+    steps = math.ceil(duration / step * (1 - 1e-12))
+    step = duration / steps
+    before = math.ceil(RUN_UP / step)
+    x = np.arange(-2 * before, 2 * steps + 1) * (0.5 * step * speed)
+    lags = (0.0,) if wheelbase is None else (0.0, wheelbase)
+    tracks = (road.driven,) if track is None else (road.left, road.right)
+    heights = np.stack([under_tyre(road, x - lag, patch, each) for lag in lags for each in tracks])[np.newaxis]
+    heights[:, :, : 2 * before] *= _fade(before, step)
+    end = before + steps
+    return Drive(heights, step, -before * step * speed, before, (before, end), 0.0, False, duration, speed)
+
+
+def _fade(before: int, step: float) -> Array:
+    """What heights of a run-up of so many steps are multiplied by, (2 before,): from level to themselves."""
+    since = np.arange(2 * before) * (0.5 * step)
+    return np.asarray(0.5 - 0.5 * np.cos(np.pi * np.minimum(since / _FADE, 1.0)))
 
 
 def _over_obstacles(
@@ -144,17 +178,21 @@ def _over_obstacles(
     held_out: bool,
     count: int,
     edge: float | None,
+    track: float | None,
 ) -> Drive:
     behind = wheelbase or 0.0
     steps = math.ceil(total_length(road, speed, behind) / (speed * step) * (1 - 1e-12))
     x = np.arange(2 * steps + 1) * (0.5 * step * speed)
     axles = (0.0,) if wheelbase is None else (0.0, behind)
-    heights = np.empty((count, len(axles), len(x)))
+    sides = (True,) if track is None else (road.side != "right", road.side != "left")
+    heights = np.zeros((count, len(axles) * len(sides), len(x)))
     edge = step * speed if edge is None else edge
     for index in range(count):
         sizes = mix(road, seed=seed, index=index, held_out=held_out)
         for k, lag in enumerate(axles):
-            heights[index, k] = profile(road, x - lag, patch, edge, sizes)
+            under = profile(road, x - lag, patch, edge, sizes)
+            for side in np.flatnonzero(sides):
+                heights[index, k * len(sides) + side] = under
     low, high = span(road)
     half = 0.5 * max(patch, edge)
     first = max(0, math.floor((low - half) / (speed * step)))
@@ -166,7 +204,7 @@ def _over_obstacles(
         0.0,
         first,
         window,
-        road.height if road.shape == "step" else 0.0,
+        road.height * sum(sides) / len(sides) if road.shape == "step" else 0.0,
         road.count == 1,
         (steps - first) * step,
         speed,

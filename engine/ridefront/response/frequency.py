@@ -29,11 +29,14 @@ class FrequencyResponse:
         mean_travel: from the reference position, (n, corners), m: the static travel, and what unequal bump and rebound
             damping pumps (jacking) and stops push back.
         unsettled: how far the linearisation is from its fixed point, relative, (n,); see `linearise.unsettled`.
-        travel, travel_speed, contact_force: mean squares, (n, corners), m², m²/s², N².
-        acceleration: mean products z"z", z"θ", θ"θ" at the centre of mass, (n, 3), SI.
-        weighted: the same, Wk-weighted, (n, 3).
+        travel, travel_speed, contact_force: mean squares, (n, corners), m², m²/s², N²; on a beam axle travel is that of
+            the spring and its speed that of the damper.
+        acceleration: mean products z"z", z"θ", θ"θ" at the centre of mass, (n, 3), SI, and for the full car z"φ", θ"φ",
+            φ"φ" behind them, (n, 6); weighted: the same, Wk-weighted.
         pitch: mean square of the pitch angle, (n,), rad²; zeros for a quarter car, like the next two.
         pitch_weighted, pitch_backrest: of pitch acceleration weighted by We and by Wc, (n,), rad²/s⁴.
+        roll: mean square of the roll angle, (n,), rad²; zeros but for the full car, like the next one.
+        roll_weighted: of roll acceleration weighted by We, (n,), rad²/s⁴.
         grid: what it was integrated over.
     """
 
@@ -50,6 +53,8 @@ class FrequencyResponse:
     pitch: Array
     pitch_weighted: Array
     pitch_backrest: Array
+    roll: Array
+    roll_weighted: Array
     grid: Grid
 
 
@@ -94,12 +99,7 @@ def frequency_responses(
         else:
             mean = mean_travel(state, pumped, np.sqrt(travel), state.travel)
             loose = unsettled(state, linear, np.sqrt(travel), np.sqrt(speed), mean)
-    body = figures[AXLE_FIGURES * corners :]
-    none = np.zeros_like(body[0])
-    if corners == 1:
-        plain, weighted, rest = [body[0], none, none], [body[1], none, none], [none, none, none]
-    else:
-        plain, weighted, rest = list(body[0:3]), list(body[3:6]), list(body[6:9])
+    plain, weighted, rest = _body(figures[AXLE_FIGURES * corners :], corners)
     whole = FrequencyResponse(
         wheel_rate=linear.rate,
         damping=linear.damping,
@@ -114,10 +114,24 @@ def frequency_responses(
         pitch=rest[0],
         pitch_weighted=rest[1],
         pitch_backrest=rest[2],
+        roll=rest[3],
+        roll_weighted=rest[4],
         grid=grids[0],
     )
     n = len(mean) // len(grids)
     return [_part(whole, slice(k * n, (k + 1) * n), grid) for k, grid in enumerate(grids)]
+
+
+def _body(figures: Array, corners: int) -> tuple[list[Array], list[Array], list[Array]]:
+    """Products of the body's accelerations, the same weighted, and what turns: pitch, its acceleration weighted by We
+    and by Wc, roll, its acceleration weighted by We; zeros where the model has none of it.
+    """
+    none = np.zeros_like(figures[0])
+    if corners == 1:
+        return [figures[0], none, none], [figures[1], none, none], [none] * 5
+    if corners == 2:
+        return list(figures[0:3]), list(figures[3:6]), [*figures[6:9], none, none]
+    return list(figures[0:6]), list(figures[6:12]), list(figures[12:17])
 
 
 def _part(whole: FrequencyResponse, rows: slice, grid: Grid) -> FrequencyResponse:

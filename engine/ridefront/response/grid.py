@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridefront.response.weighting import WEIGHTINGS
-from ridefront.road.iso8608 import Road, temporal_spectrum, velocity_intensity
+from ridefront.road.iso8608 import Spectral, temporal_spectrum, velocity_intensity
 
 Array = NDArray[np.float64]
 
@@ -40,6 +40,8 @@ class Grid:
     Attributes:
         omega: (n_freq,), rad/s.
         power: spectrum of the height under the tyre times the quadrature weight, (n_freq,), m².
+        mean_power, difference_power: likewise of the mean of left and right track and of half their difference, which
+            are not correlated, (n_freq,), m²; with one track the power itself, and zeros.
         lag: wheelbase over speed, s; 0 for one axle.
         weightings: |Wk|², |We|², |Wc|² at the frequencies, (3, n_freq).
         table: columns for the kernel: ω, power, cos ω·lag, sin ω·lag, |Wk|², |We|², |Wc|²; (n_freq, 7).
@@ -49,6 +51,8 @@ class Grid:
 
     omega: Array
     power: Array
+    mean_power: Array
+    difference_power: Array
     lag: float
     weightings: Array
     table: Array
@@ -57,7 +61,9 @@ class Grid:
     duration: float
 
 
-def condition_grid(road: Road, speed: float, patch: float, wheelbase: float, density: int = 1) -> Grid:
+def condition_grid(
+    road: Spectral, speed: float, patch: float, wheelbase: float, density: int = 1, *, track: float | None = None
+) -> Grid:
     """The grid of one road at one speed.
 
     Args:
@@ -66,6 +72,7 @@ def condition_grid(road: Road, speed: float, patch: float, wheelbase: float, den
         patch: length of the contact patch, m.
         wheelbase: m; 0 for one axle.
         density: multiplies the number of intervals, for checks of convergence.
+        track: distance between left and right wheels, m; None for one track.
     """
     low, high = road.band[0] * speed, road.band[1] * speed
     span = float(np.log(high / low))
@@ -80,11 +87,14 @@ def condition_grid(road: Road, speed: float, patch: float, wheelbase: float, den
     omega = 2 * np.pi * f
     lag = wheelbase / speed
     power = temporal_spectrum(road, speed, patch, f) * f * weight
+    mean, difference = (np.ones(points), np.zeros(points)) if track is None else road.shares(f / speed, track)
     weightings = np.stack([WEIGHTINGS[name].squared(f) for name in ("Wk", "We", "Wc")])
     table = np.stack([omega, power, np.cos(omega * lag), np.sin(omega * lag), *weightings], axis=1)
     return Grid(
         omega=omega,
         power=power,
+        mean_power=power * mean,
+        difference_power=power * difference,
         lag=lag,
         weightings=weightings,
         table=np.ascontiguousarray(table),

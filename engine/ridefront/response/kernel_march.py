@@ -2,14 +2,22 @@
 
 This file imports nothing of ours (numba's cache knows the defining file only).
 
-    body     m z" = Σ F,  I_y θ" = -Σ x F,  I_x φ" = Σ y F          (deviations from that load's position of rest)
+    body     m z" = Σ F,  I_y θ" = -Σ x F                           (deviations from that load's position of rest)
     wheel    m_u u" = N - N0 - F
-    force    F = F0 + k s + stops + bends + c w + knees + friction,  s = u - (z - x θ + y φ),  w = ds/dt
+    force    F = F0 + k s + stops + bends + c w + knees + friction,  s = u - (z - x θ),  w = ds/dt
              stop    ± (rate + growth d) d,  d = max(0, ±s - start)
              bend    rate max(0, s - start);  knee    rate max(0, w - start)
              friction    level w/√(w² + v²)
-             bar     k_arb (s - s of the other side), four corners only
     contact  N = N0 + k_t (r - u) + c_t (dr/dt - du/dt) while the elastic part and the sum are above zero, else 0
+
+Four corners also roll; their wheels go by axles, l left and r right. With y the middle of an axle's wheels and t their
+distance, springs (stops and bends with them, F) see the share α of the axle's tilt against the body, dampers (knees and
+friction with them, D) the share β: what they are apart over what the wheels are, 1 unless on a beam axle.
+
+    travel   s = (u_l + u_r)/2 - (z - x θ + y φ) ± α e,  e = (u_l - u_r - t φ)/2;  w = d/dt of the same with β
+    tilt     T = α/2 (F_l - F_r) + β/2 (D_l - D_r) + 2 k_arb e
+    wheel    f = N - N0 - (F_l + F_r + D_l + D_r)/2 ∓ T;  u" = f/m + cross f of the other wheel
+    body     M_θ = -Σ x (F + D),  M_φ = Σ y (F + D) + Σ t T;  (θ", φ") = inverse inertia (M_θ, M_φ)
 
 The classical fourth-order Runge-Kutta method with a fixed step; the road is given at the half step too, and its slope
 is that of the parabola through a step's three heights. Figures are summed as the march goes, at the beginning of each
@@ -27,11 +35,13 @@ neighbours, not even on one that diverges.
     friction    () or (0,): whether there is any           backrest    whether We and Wc are wanted, two motions or more
     settling    whether heave is watched for its end       keep        whether `history` is filled
 
-Rows of P: 1/m, 1/I_y, 1/I_x; each corner's `CORNER` rows, then of its stops start, rate, growth of bump and of rebound,
-then start and rate of each bend and of each knee; x and y of each point.
-Rows of the result: each corner's `CORNER_FIGURES`; mean products of accelerations of the motions (zz, zθ, θθ ...), the
-same weighted by Wk; mean and mean square of pitch (and roll) and mean square of pitch in `window`; θ"θ" weighted by We
-and by Wc; for each point Σ a_w⁴ and the largest |a| behind the low-pass; the step after which heave has settled.
+Rows of P: `BODY`; each corner's `CORNER` rows, then of its stops start, rate, growth of bump and of rebound, then start
+and rate of each bend and of each knee; x and y of each point. What is an axle's is read at its left corner: x, y, t,
+k_arb, α/2, β/2.
+Rows of the result: each corner's `CORNER_FIGURES`; mean products of accelerations of the motions (zz, zθ, θθ, zφ, θφ,
+φφ), the same weighted by Wk; mean and mean square of pitch (and roll) and mean square of pitch in `window`; θ"θ"
+weighted by We and by Wc (and φ"φ" by We); for each point Σ a_w⁴ and the largest |a| behind the low-pass; the step after
+which heave has settled.
 Means are over the steps from `first` on; the share of the window is over the window's.
 """
 
@@ -41,10 +51,13 @@ import warnings
 import numpy as np
 from numba import njit
 
-BODY = ("inverse mass", "inverse pitch inertia", "inverse roll inertia")
+# The last three are of the inverse of the 2 x 2 matrix of inertia.
+BODY = ("inverse mass", "inverse pitch inertia", "inverse roll inertia", "inverse product")
 CORNER = (
     "rate", "damping", "constant force", "tyre rate", "tyre damping", "contact force", "inverse unsprung mass",
-    "x", "y", "anti-roll rate", "friction", "friction speed",
+    "x", "friction", "friction speed",
+    "axle y", "track", "anti-roll rate", "half spring mix", "half damper mix", "cross inverse unsprung mass",
+    "constant damper force",  # of four corners, like the row above; else in the constant force
 )  # fmt: skip
 STOP_ROWS = 6
 HINGE_ROWS = 2
@@ -58,8 +71,8 @@ SETTLED = 0.05  # of the largest heave
 
 _BODY_ROWS, _CORNER_ROWS = len(BODY), len(CORNER)
 _CORNER_FIGURES, _POINT_FIGURES = len(CORNER_FIGURES), len(POINT_FIGURES)
-_IM, _IY, _IX = range(_BODY_ROWS)
-_K, _C, _F0, _KT, _CT, _N0, _IMU, _X, _Y, _ARB, _FF, _FV = range(_CORNER_ROWS)
+_IM, _IY, _IX, _IXY = range(_BODY_ROWS)
+_K, _C, _F0, _KT, _CT, _N0, _IMU, _X, _FF, _FV, _Y, _T, _ARB, _SM, _DM, _CMU, _D0 = range(_CORNER_ROWS)
 _S, _S2, _UP, _DOWN, _W2, _N2, _OFF, _ON, _STOP = range(_CORNER_FIGURES)
 _WK, _LP, _WE, _WC = 4, 1, 3, 3  # sections of each filter
 
@@ -91,8 +104,8 @@ def parameter_rows(corners: int, points: int, bends: int, knees: int) -> int:
 
 
 def body_figures(motions: int) -> int:
-    """How many figures of the body follow those of the corners: products, weighted products, rotations, We, Wc."""
-    return motions * (motions + 1) + 2 * (motions - 1) + 3
+    """How many figures of the body follow those of the corners: products, weighted products, rotations, We, Wc (We)."""
+    return motions * (motions + 1) + 2 * (motions - 1) + (4 if motions > 2 else 3)
 
 
 def figure_rows(motions: int, corners: int, points: int) -> int:
@@ -162,15 +175,12 @@ def _body_at(B, S, p, j, x):
     z = x[0]
     if B > 1:
         z = z - S[p + _X, j] * x[1]
-    if B > 2:
-        z = z + S[p + _Y, j] * x[2]
     return z
 
 
 @_inlined
-def _force(H, V, FR, S, p, j, s, w):
-    """Force on the body at a corner, and the force of its bump stop and of its rebound stop."""
-    F = S[p + _F0, j] + S[p + _K, j] * s + S[p + _C, j] * w
+def _springs(H, S, p, j, F, s):
+    """F and what stops and bends add to it, and the force of the bump stop and of the rebound stop."""
     r = p + _CORNER_ROWS
     d = s - S[r, j]
     d = d if d > 0.0 else 0.0
@@ -184,14 +194,27 @@ def _force(H, V, FR, S, p, j, s, w):
         d = s - S[r + HINGE_ROWS * i, j]
         d = d if d > 0.0 else 0.0
         F = F + S[r + HINGE_ROWS * i + 1, j] * d
-    r = r + HINGE_ROWS * H
+    return F, bump, rebound
+
+
+@_inlined
+def _dampers(H, V, FR, S, p, j, F, w):
+    """F and what knees and friction add to it."""
+    r = p + _CORNER_ROWS + STOP_ROWS + HINGE_ROWS * H
     for i in range(V):
         d = w - S[r + HINGE_ROWS * i, j]
         d = d if d > 0.0 else 0.0
         F = F + S[r + HINGE_ROWS * i + 1, j] * d
     if FR > 0:
         F = F + S[p + _FF, j] * w / math.sqrt(w * w + S[p + _FV, j] * S[p + _FV, j])
-    return F, bump, rebound
+    return F
+
+
+@_inlined
+def _force(H, V, FR, S, p, j, s, w):
+    """Force on the body at a corner, and the force of its bump stop and of its rebound stop."""
+    F, bump, rebound = _springs(H, S, p, j, S[p + _F0, j] + S[p + _K, j] * s + S[p + _C, j] * w, s)
+    return _dampers(H, V, FR, S, p, j, F, w), bump, rebound
 
 
 @_inlined
@@ -223,63 +246,71 @@ def _note(S, a, p, j, s, w, N, bump, rebound):
 
 
 @_inlined
+def _axle(H, V, FR, S, p, o, j, x, v, ul, ur, vl, vr, r, slope, a, noted):
+    """Force and moments (of pitch, nose up) of an axle, accelerations of its wheels; their rows start at p and at o."""
+    m = 0.5 * (ul + ur) - (x[0] - S[p + _X, j] * x[1] + S[p + _Y, j] * x[2])
+    tilt = ul - ur - S[p + _T, j] * x[2]
+    e = S[p + _SM, j] * tilt
+    sl = m + e
+    sr = m - e
+    m = 0.5 * (vl + vr) - (v[0] - S[p + _X, j] * v[1] + S[p + _Y, j] * v[2])
+    e = S[p + _DM, j] * (vl - vr - S[p + _T, j] * v[2])
+    wl = m + e
+    wr = m - e
+    Fl, up, down = _springs(H, S, p, j, S[p + _F0, j] + S[p + _K, j] * sl, sl)
+    N = _contact(S, p, j, r[0], slope[0], ul, vl)
+    if noted:
+        _note(S, a, p, j, sl, wl, N, up, down)
+    fl = N - S[p + _N0, j]
+    Fr, up, down = _springs(H, S, o, j, S[o + _F0, j] + S[o + _K, j] * sr, sr)
+    N = _contact(S, o, j, r[1], slope[1], ur, vr)
+    if noted:
+        _note(S, a + _CORNER_FIGURES, o, j, sr, wr, N, up, down)
+    fr = N - S[o + _N0, j]
+    Dl = _dampers(H, V, FR, S, p, j, S[p + _D0, j] + S[p + _C, j] * wl, wl)
+    Dr = _dampers(H, V, FR, S, o, j, S[o + _D0, j] + S[o + _C, j] * wr, wr)
+    T = S[p + _SM, j] * (Fl - Fr) + S[p + _DM, j] * (Dl - Dr) + S[p + _ARB, j] * tilt
+    F = (Fl + Fr) + (Dl + Dr)
+    fl = fl - (0.5 * F + T)
+    fr = fr - (0.5 * F - T)
+    al = S[p + _IMU, j] * fl + S[p + _CMU, j] * fr
+    ar = S[o + _IMU, j] * fr + S[o + _CMU, j] * fl
+    return F, S[p + _X, j] * F, S[p + _Y, j] * F + S[p + _T, j] * T, al, ar
+
+
+@_inlined
 def _acceleration(B, N, H, V, FR, S, j, x, v, r, slope, a, noted):
     """Accelerations of body and wheels; `noted` adds the corners' figures."""
     R = _CORNER_ROWS + STOP_ROWS + HINGE_ROWS * (H + V)
     p0 = _BODY_ROWS
     p1 = p0 + R
-    p2 = p1 + R
-    p3 = p2 + R
+    if N > 2:
+        p2 = p1 + R
+        fz, ft, fr, a0, a1 = _axle(H, V, FR, S, p0, p1, j, x, v, x[3], x[4], v[3], v[4], r[:2], slope[:2], a, noted)
+        a = a + 2 * _CORNER_FIGURES
+        gz, gt, gr, a2, a3 = _axle(H, V, FR, S, p2, p2 + R, j, x, v, x[5], x[6], v[5], v[6], r[2:], slope[2:], a, noted)
+        ft = ft + gt
+        fr = fr + gr
+        pitch = fr * S[_IXY, j] - ft * S[_IY, j]
+        return (fz + gz) * S[_IM, j], pitch, fr * S[_IX, j] - ft * S[_IXY, j], a0, a1, a2, a3
     s0 = x[3] - _body_at(B, S, p0, j, x)
     w0 = v[3] - _body_at(B, S, p0, j, v)
     F0, up0, down0 = _force(H, V, FR, S, p0, j, s0, w0)
     N0 = _contact(S, p0, j, r[0], slope[0], x[3], v[3])
     if noted:
         _note(S, a, p0, j, s0, w0, N0, up0, down0)
-    fz = F0
-    ft = 0.0
-    fr = 0.0
-    a1 = 0.0
-    a2 = 0.0
-    a3 = 0.0
+    a0 = (N0 - S[p0 + _N0, j] - F0) * S[p0 + _IMU, j]
     if N == 1:
-        a0 = (N0 - S[p0 + _N0, j] - F0) * S[p0 + _IMU, j]
-    else:
-        s1 = x[4] - _body_at(B, S, p1, j, x)
-        w1 = v[4] - _body_at(B, S, p1, j, v)
-        F1, up1, down1 = _force(H, V, FR, S, p1, j, s1, w1)
-        N1 = _contact(S, p1, j, r[1], slope[1], x[4], v[4])
-        if noted:
-            _note(S, a + _CORNER_FIGURES, p1, j, s1, w1, N1, up1, down1)
-        if N == 2:
-            fz = F0 + F1
-            ft = -S[p0 + _X, j] * F0 - S[p1 + _X, j] * F1
-        else:
-            s2 = x[5] - _body_at(B, S, p2, j, x)
-            w2 = v[5] - _body_at(B, S, p2, j, v)
-            F2, up2, down2 = _force(H, V, FR, S, p2, j, s2, w2)
-            N2 = _contact(S, p2, j, r[2], slope[2], x[5], v[5])
-            s3 = x[6] - _body_at(B, S, p3, j, x)
-            w3 = v[6] - _body_at(B, S, p3, j, v)
-            F3, up3, down3 = _force(H, V, FR, S, p3, j, s3, w3)
-            N3 = _contact(S, p3, j, r[3], slope[3], x[6], v[6])
-            if noted:
-                _note(S, a + 2 * _CORNER_FIGURES, p2, j, s2, w2, N2, up2, down2)
-                _note(S, a + 3 * _CORNER_FIGURES, p3, j, s3, w3, N3, up3, down3)
-            bar = S[p0 + _ARB, j] * (s0 - s1)
-            F0 = F0 + bar
-            F1 = F1 - bar
-            bar = S[p2 + _ARB, j] * (s2 - s3)
-            F2 = F2 + bar
-            F3 = F3 - bar
-            fz = (F0 + F1) + (F2 + F3)
-            ft = -S[p0 + _X, j] * F0 - S[p1 + _X, j] * F1 - S[p2 + _X, j] * F2 - S[p3 + _X, j] * F3
-            fr = S[p0 + _Y, j] * F0 + S[p1 + _Y, j] * F1 + S[p2 + _Y, j] * F2 + S[p3 + _Y, j] * F3
-            a2 = (N2 - S[p2 + _N0, j] - F2) * S[p2 + _IMU, j]
-            a3 = (N3 - S[p3 + _N0, j] - F3) * S[p3 + _IMU, j]
-        a0 = (N0 - S[p0 + _N0, j] - F0) * S[p0 + _IMU, j]
-        a1 = (N1 - S[p1 + _N0, j] - F1) * S[p1 + _IMU, j]
-    return fz * S[_IM, j], ft * S[_IY, j], fr * S[_IX, j], a0, a1, a2, a3
+        return F0 * S[_IM, j], 0.0, 0.0, a0, 0.0, 0.0, 0.0
+    s1 = x[4] - _body_at(B, S, p1, j, x)
+    w1 = v[4] - _body_at(B, S, p1, j, v)
+    F1, up1, down1 = _force(H, V, FR, S, p1, j, s1, w1)
+    N1 = _contact(S, p1, j, r[1], slope[1], x[4], v[4])
+    if noted:
+        _note(S, a + _CORNER_FIGURES, p1, j, s1, w1, N1, up1, down1)
+    ft = -S[p0 + _X, j] * F0 - S[p1 + _X, j] * F1
+    a1 = (N1 - S[p1 + _N0, j] - F1) * S[p1 + _IMU, j]
+    return (F0 + F1) * S[_IM, j], ft * S[_IY, j], 0.0, a0, a1, 0.0, 0.0
 
 
 @_inlined
@@ -335,14 +366,14 @@ def _note_body(B, E, BK, S, j, p, f, b, e, x, acc, wk, lp, we, wc):
         lr = _section(S, f + 2 * fm + 2 * _WK, j, lp[0], acc[2])
         S[b, j] += acc[0] * acc[0]
         S[b + 1, j] += acc[0] * acc[1]
-        S[b + 2, j] += acc[0] * acc[2]
-        S[b + 3, j] += acc[1] * acc[1]
+        S[b + 2, j] += acc[1] * acc[1]
+        S[b + 3, j] += acc[0] * acc[2]
         S[b + 4, j] += acc[1] * acc[2]
         S[b + 5, j] += acc[2] * acc[2]
         S[b + 6, j] += wz * wz
         S[b + 7, j] += wz * wt
-        S[b + 8, j] += wz * wr
-        S[b + 9, j] += wt * wt
+        S[b + 8, j] += wt * wt
+        S[b + 9, j] += wz * wr
         S[b + 10, j] += wt * wr
         S[b + 11, j] += wr * wr
         S[b + 12, j] += x[1]
@@ -355,6 +386,9 @@ def _note_body(B, E, BK, S, j, p, f, b, e, x, acc, wk, lp, we, wc):
         S[last, j] += y * y
         y = _three(S, f + B * fm + 2 * _WE, j, wc, acc[1])
         S[last + 1, j] += y * y
+        if B > 2:
+            y = _three(S, f + B * fm + 2 * (_WE + _WC), j, we, acc[2])
+            S[last + 2, j] += y * y
     for i in range(E):
         y = wz
         low = lz
@@ -426,22 +460,22 @@ def _finish(N, B, S, L, a, b, steps, within):
         for i in range(b, last):
             S[i, j] = S[i, j] / steps
         S[last, j] = S[last, j] / within
-        S[last + 1, j] = S[last + 1, j] / steps
-        S[last + 2, j] = S[last + 2, j] / steps
+        for i in range(last + 1, last + (4 if B > 2 else 3)):
+            S[i, j] = S[i, j] / steps
 
 
 @_inlined
 def _settled(S, row, L, heave, first, floor):
-    """Steps from `first` on until heave stays within its share of the largest."""
+    """Steps from `first` on until heave stays within its share of the largest; infinite where it does not."""
     for j in range(L):
         peak = 0.0
         for t in range(first, heave.shape[0]):
             d = abs(heave[t, j] - floor)
             peak = d if d > peak else peak
-        when = heave.shape[0] - 1
+        when = heave.shape[0]
         while when > first and not abs(heave[when - 1, j] - floor) > SETTLED * peak:
             when -= 1
-        S[row, j] = when - first
+        S[row, j] = when - first if when < heave.shape[0] else np.inf
 
 
 @_compiled
@@ -464,12 +498,12 @@ def march(
     q = p + POINT_ROWS * E
     v = q + B + N
     f = v + B + N
-    a = f + 2 * (_WK + _LP) * B + 2 * (_WE + _WC) * BK
+    a = f + 2 * (_WK + _LP) * B + 2 * (_WE + _WC + (_WE if B > 2 else 0)) * BK
     b = a + _CORNER_FIGURES * N
-    e = b + B * (B + 1) + 2 * (B - 1) + 3
+    window2 = b + B * (B + 1) + 2 * (B - 1)
+    e = window2 + (4 if B > 2 else 3)
     end = e + _POINT_FIGURES * E + 1
     pitch2 = b + B * (B + 1) + 1
-    window2 = e - 3
     steps = (road.shape[2] - 1) // 2
     S = np.empty((end, L))
     heave = np.empty((steps + 1 if len(settling) > 0 else 0, L))

@@ -8,6 +8,14 @@ Each wheel is eliminated as a scalar: with K = k + iωc, T = k_t + iωc_t, D = K
 
 so what is left is the body: (-ω²M + Σ g gᵀ κ) q = Σ g τ r, one or two unknowns.
 
+A full car that is alike left and right falls apart into two such problems (`kernel_full` has the one that does not).
+The mean of left and right is half a car with its pitch. Their half difference u is roll φ and warp; a spring's travel
+is α u - y_s φ, a damper's β u - y_d φ, a bar's u - y φ at each wheel (y of the wheel, y_s and y_d of spring and damper;
+α, β are 1 but on a beam axle), and with m_d the mass that u moves
+
+    D = T + α² k + iω β² c + 2 k_b - ω²m_d,   g = α k y_s + iω β c y_d + 2 k_b y,   h = k y_s² + iω c y_d² + 2 k_b y²
+    wheel  u = (T r + g φ)/D,   moment on the body   g T/D r - (h - g²/D) φ
+
 Sizes are the lengths of tuples in the signature (`axles`, `lanes`, `figures`), so that one source serves all and the
 loop over lanes has a compile-time length and vectorises. What keeps it so: one scratch array with rows at
 compile-time positions, no array argument read inside the loop over lanes, small helpers inlined by LLVM, no calls of
@@ -18,6 +26,10 @@ Columns of the grid: ω, power, cos ω·lag, sin ω·lag, |Wk|², |We|², |Wc|²
 Rows of the result: for each axle the mean squares of travel, of its speed, of the dynamic contact force; with
 `figures`, then z"z", z"θ", θ"θ", the same weighted by Wk, θθ, θ"θ" weighted by We, by Wc (one axle: z"z" and weighted
 z"z").
+
+Rows of P in roll: half of the roll inertia, then for each axle α, y_s, β, y_d, real parts and those over iω of g, h and
+D - T + ω²m_d, then k_t, c_t, m_d. Rows of the result: for each axle as above; with `figures`, then φ"φ", the same
+weighted by Wk, φφ, φ"φ" weighted by We.
 """
 
 import warnings
@@ -31,6 +43,12 @@ AXLE_FIGURES = 3
 _K, _C, _KT, _CT, _MU, _X = range(AXLE_ROWS)
 _M, _I = range(BODY_ROWS)
 _S2, _W2, _N2 = range(AXLE_FIGURES)
+
+ROLL_BODY_ROWS = 1
+ROLL_AXLE_ROWS = 13
+ROLL_FIGURES = 4
+"""Of the body, behind those of the axles."""
+_A, _YS, _B, _YD, _GK, _GC, _HK, _HC, _DK, _DC, _RKT, _RCT, _MD = range(ROLL_AXLE_ROWS)
 
 
 def _compiled(function):
@@ -194,6 +212,77 @@ def respond(axles, lanes, figures, P, grid, out):
                     _note(X, a + AXLE_FIGURES, j, D2, K2, T2, _sub(z, _scale(t, x2)), lag, w2, q, full)
                     if full:
                         _note_body(X, b, j, z, t, w2, q, k2, e2, c2)
+        for i in range(end - a):
+            for j in range(L):
+                out[block, i, j] = X[a + i, j]
+
+
+@_inlined
+def _axle_in_roll(X, p, j, w, w2):
+    """κ, τ, 1/D, g, T of one axle's half difference."""
+    T = (X[p + _RKT, j], w * X[p + _RCT, j])
+    g = (X[p + _GK, j], w * X[p + _GC, j])
+    D = _inverse((X[p + _DK, j] + T[0] - w2 * X[p + _MD, j], w * X[p + _DC, j] + T[1]))
+    gD = _mul(g, D)
+    return _sub((X[p + _HK, j], w * X[p + _HC, j]), _mul(gD, g)), _mul(gD, T), D, g, T
+
+
+@_inlined
+def _note_roll(X, p, a, j, D, g, T, f, r, w2, q, full):
+    """Add an axle's travel at the spring, its speed at the damper and the contact force; f: roll of the body."""
+    u = _mul(_add(_mul(T, r), _mul(g, f)), D)
+    X[a + _S2, j] += _abs2(_sub(_scale(u, X[p + _A, j]), _scale(f, X[p + _YS, j]))) * q
+    X[a + _W2, j] += _abs2(_sub(_scale(u, X[p + _B, j]), _scale(f, X[p + _YD, j]))) * q * w2
+    if full:
+        X[a + _N2, j] += _abs2(_mul(T, _sub(r, u))) * q
+
+
+@_compiled
+def respond_in_roll(lanes, figures, P, grid, out):
+    """Mean squares of roll and warp of a full car that is alike left and right, by the half difference of its tracks.
+
+    Args:
+        lanes, figures: as of `respond`.
+        P: (blocks, rows, lanes); grid: (n_freq, 7), its power that of the half difference; out: (blocks, figures,
+            lanes), written.
+    """
+    L = len(lanes)
+    full = len(figures) > 0
+    p1 = ROLL_BODY_ROWS
+    p2 = p1 + ROLL_AXLE_ROWS
+    a = p2 + ROLL_AXLE_ROWS
+    b = a + 2 * AXLE_FIGURES
+    end = b + ROLL_FIGURES
+    X = np.empty((end, L))
+    for block in range(P.shape[0]):
+        for i in range(a):
+            for j in range(L):
+                X[i, j] = P[block, i, j]
+        for i in range(a, end):
+            for j in range(L):
+                X[i, j] = 0.0
+        for n in range(grid.shape[0]):
+            w = grid[n, 0]
+            q = grid[n, 1]
+            lag = (grid[n, 2], -grid[n, 3])
+            k2 = grid[n, 4]
+            e2 = grid[n, 5]
+            w2 = w * w
+            one = (1.0, 0.0)
+            for j in range(L):
+                kap1, tau1, D1, g1, T1 = _axle_in_roll(X, p1, j, w, w2)
+                kap2, tau2, D2, g2, T2 = _axle_in_roll(X, p2, j, w, w2)
+                body = (kap1[0] + kap2[0] - w2 * X[0, j], kap1[1] + kap2[1])
+                f = _mul(_add(tau1, _mul(tau2, lag)), _inverse(body))
+                _note_roll(X, p1, a, j, D1, g1, T1, f, one, w2, q, full)
+                _note_roll(X, p2, a + AXLE_FIGURES, j, D2, g2, T2, f, lag, w2, q, full)
+                if full:
+                    angle = _abs2(f) * q
+                    acc = angle * w2 * w2
+                    X[b, j] += acc
+                    X[b + 1, j] += acc * k2
+                    X[b + 2, j] += angle
+                    X[b + 3, j] += acc * e2
         for i in range(end - a):
             for j in range(L):
                 out[block, i, j] = X[a + i, j]

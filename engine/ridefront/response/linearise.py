@@ -125,6 +125,10 @@ def _secant(used1: Array, found1: Array, used2: Array, found2: Array) -> Array:
 def mean_travel(state: AtRest, pumped: Array, sigma: Array, guess: Array) -> Array:
     """Where a corner is on average: springs and stops carry the load less what the dampers pump; (n, corners), m.
 
+    Of a full car that is alike left and right this is the balance of the whole. Where one side pumps more than the
+    other, or its stops push back more, every corner is still taken by itself: that the body then rolls, against bars
+    and the tyres, is left out.
+
     Args:
         state: n designs at rest under one load.
         pumped: mean force of the dampers on the body, (n, corners), N.

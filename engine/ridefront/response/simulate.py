@@ -3,13 +3,16 @@
 The march works in deviations from where a load has put the vehicle, so that a design at rest stays at rest. The laws of
 springs and dampers, with hinges both ways, become the kernel's hinges that all act upwards: rate · max(0, -t) is
 rate · max(0, t) - rate · t.
+
+Where springs and dampers of a full car act, left of the centre of mass, the kernel knows from where its wheels do and
+from how much of its own wheel an element sees: on a beam axle both say the same.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -50,20 +53,21 @@ class March:
     settled: Array
 
 
-def march(state: AtRest, drive: Drive, points: Array, *, backrest: bool = False) -> March:
+def march(state: AtRest, drive: Drive, points: Array, left: Array | None = None, *, backrest: bool = False) -> March:
     """Drives designs over every realisation of a road.
 
     Args:
         state: n designs at rest under one load.
         drive: the road in time.
         points: of the body, ahead of its centre of mass, where dose and peak are taken, (n, points), m.
-        backrest: whether pitch weighted by We and Wc is wanted.
+        left: of the centre of mass, where the points are, likewise; on the centre of mass unless given.
+        backrest: whether pitch weighted by We and Wc, and roll by We, is wanted.
     """
     from ridefront.response import kernel_march as kernel
 
     n, corners = state.travel.shape
     motions = len(state.model.motions)
-    figures, _ = _run(state, drive, points, backrest=backrest, keep=False)
+    figures, _ = _run(state, drive, points, left, backrest=backrest, keep=False)
     count = len(kernel.CORNER_FIGURES)
     body = count * corners + kernel.body_figures(motions)
     roads = drive.realisations
@@ -79,25 +83,24 @@ def histories(state: AtRest, drive: Drive) -> tuple[Array, Array]:
     """Displacements and speeds of designs at every step of the first realisation, as deviations from rest.
 
     Returns:
-        Displacements and speeds, each (n, motions + corners, steps + 1): z, pitch, then the wheels; m, rad and m/s,
-        rad/s.
+        Displacements and speeds, each (n, motions + corners, steps + 1): z, pitch, roll, then the wheels; m, rad and
+        m/s, rad/s.
     """
-    first = Drive(
-        drive.heights[:1], drive.step, drive.start, drive.first, drive.window, drive.floor, drive.single,
-        drive.duration, drive.speed,
-    )  # fmt: skip
-    _, history = _run(state, first, np.zeros((len(state.travel), 1)), backrest=False, keep=True)
+    first = replace(drive, heights=drive.heights[:1])
+    _, history = _run(state, first, np.zeros((len(state.travel), 1)), None, backrest=False, keep=True)
     half = history.shape[1] // 2
     return history[:, :half], history[:, half:]
 
 
-def _run(state: AtRest, drive: Drive, points: Array, *, backrest: bool, keep: bool) -> tuple[Array, Array]:
+def _run(
+    state: AtRest, drive: Drive, points: Array, left: Array | None, *, backrest: bool, keep: bool
+) -> tuple[Array, Array]:
     """Figures (realisations, rows, n), and histories (n, rows, steps + 1) of the first realisation if `keep`."""
     from ridefront.response import kernel_march as kernel
 
     n, corners = state.travel.shape
     motions, places = len(state.model.motions), points.shape[1]
-    rows, bends, knees = _rows(state, points)
+    rows, bends, knees = _rows(state, points, np.zeros_like(points) if left is None else left)
     blocks = -(-n // LANES)
     P = np.empty((len(rows), blocks * LANES))
     for i, row in enumerate(rows):
@@ -131,16 +134,16 @@ def _filters(step: float) -> tuple[tuple[Section, ...], ...]:
     return (*weightings, (low_pass(PEAK_FREQUENCY, step),))
 
 
-def _rows(state: AtRest, points: Array) -> tuple[list[Array], int, int]:
+def _rows(state: AtRest, points: Array, left: Array) -> tuple[list[Array], int, int]:
     """The kernel's rows of parameters, each (n,), and how many bends and knees a corner has."""
     none = np.zeros(len(state.travel))
     corners = range(state.travel.shape[1])
     laws = [_Corner(state, c) for c in corners]
     bends = _padded(max(len(law.bends) for law in laws), 0)
     knees = _padded(max(len(law.knees) for law in laws), _KNEES)
-    inertia = 1 / state.body.pitch_inertia if len(state.model.motions) > 1 else none
-    rows = [1 / state.body.mass, inertia, none]
+    rows = [1 / state.body.mass, *_inverse_inertia(state)]
     for c, law in zip(corners, laws, strict=True):
+        left_wheel, right_wheel = (c - c % 2, c - c % 2 + 1) if len(corners) > 2 else (c, c)
         rows += [
             law.rate,
             law.damping,
@@ -148,12 +151,17 @@ def _rows(state: AtRest, points: Array) -> tuple[list[Array], int, int]:
             state.tyre_rate[:, c],
             state.tyre_damping[:, c],
             state.contact_force[:, c],
-            1 / state.unsprung_mass[:, c],
+            state.wheel_inverse[:, c],
             state.body.x[:, c],
-            none,
-            none,
             state.friction[:, c],
             state.friction_speed[:, c],
+            0.5 * (state.body.y[:, left_wheel] + state.body.y[:, right_wheel]),
+            state.body.y[:, left_wheel] - state.body.y[:, right_wheel],
+            state.anti_roll[:, c],
+            0.5 * state.spring_mix[:, c],
+            0.5 * state.damper_mix[:, c],
+            state.wheel_cross[:, c],
+            law.damper_constant,
             *law.stops,
         ]
         for hinges, places in ((law.bends, bends), (law.knees, knees)):
@@ -161,8 +169,18 @@ def _rows(state: AtRest, points: Array) -> tuple[list[Array], int, int]:
                 rows += [start, rate]
             rows += [none, none] * (places - len(hinges))
     for point in range(points.shape[1]):
-        rows += [np.ascontiguousarray(points[:, point]), none]
+        rows += [np.ascontiguousarray(points[:, point]), np.ascontiguousarray(left[:, point])]
     return rows, bends, knees
+
+
+def _inverse_inertia(state: AtRest) -> tuple[Array, Array, Array]:
+    """Of pitch and roll: pitch per pitch moment, roll per roll moment, each per the other's."""
+    body, none = state.body, np.zeros(len(state.travel))
+    motions = len(state.model.motions)
+    if motions < 3:
+        return 1 / body.pitch_inertia if motions > 1 else none, none, none
+    determinant = body.pitch_inertia * body.roll_inertia - body.product * body.product
+    return body.roll_inertia / determinant, body.pitch_inertia / determinant, body.product / determinant
 
 
 class _Corner:
@@ -174,6 +192,7 @@ class _Corner:
         self.rate = state.travel_law.slope[:, c]
         self.constant = self.rate * static - state.extra[:, c]
         self.damping = state.speed_law.slope[:, c]
+        self.damper_constant = none  # apart from the springs' where a beam axle may hold dampers by other arms
         self.stops = [none] * 6
         self.bends: list[tuple[Array, Array]] = []
         self.knees: list[tuple[Array, Array]] = []
@@ -190,7 +209,11 @@ class _Corner:
             self.bends.append(bend)
         for hinge in state.speed_law.hinges:
             slope, constant, knee = _upwards(hinge, hinge.start[:, c], hinge.rate[:, c])
-            self.damping, self.constant = self.damping + slope, self.constant + constant
+            self.damping = self.damping + slope
+            if len(state.model.motions) > 2:
+                self.damper_constant = self.damper_constant + constant
+            else:
+                self.constant = self.constant + constant
             self.knees.append(knee)
 
 

@@ -32,14 +32,18 @@ class TimeResponse:
         contact_force: mean square about the static one, (n, corners), N².
         lift_off, bump_stop: shares of time, (n, corners), 1.
         stop_force: largest of either stop, at the wheel, (n, corners), N.
-        acceleration: mean products z"z", z"θ", θ"θ" at the centre of mass, (n, 3), SI; weighted: the same, Wk-weighted.
+        acceleration: mean products z"z", z"θ", θ"θ" at the centre of mass, (n, 3), SI, and for the full car z"φ", θ"φ",
+            φ"φ" behind them, (n, 6); weighted: the same, Wk-weighted.
         pitch: mean square of the pitch angle about its mean, (n,), rad²; zeros for a quarter car, like what follows.
         pitch_weighted, pitch_backrest: of pitch acceleration weighted by We and by Wc, (n,), rad²/s⁴; zeros unless
             asked for.
+        roll: mean square of the roll angle about its mean, (n,), rad²; zeros but for the full car, like the next one.
+        roll_weighted: of roll acceleration weighted by We, (n,), rad²/s⁴; zeros unless asked for.
         residual_pitch: mean square of the pitch angle in the drive's window, (n,), rad².
         dose: ∫ a_w⁴ dt, Wk-weighted, at each of the points, (n, points), m⁴/s⁷.
         peak: largest |a| below 30 Hz at the points, (n, points), m/s².
-        settling: time until heave stays below 5 % of its largest, (n,), s; at most the drive's.
+        settling: time until heave stays below 5 % of its largest, (n,), s; infinite where it has not by
+            the end of the road.
     """
 
     state: AtRest
@@ -59,6 +63,8 @@ class TimeResponse:
     pitch: Array
     pitch_weighted: Array
     pitch_backrest: Array
+    roll: Array
+    roll_weighted: Array
     residual_pitch: Array
     dose: Array
     peak: Array
@@ -87,13 +93,16 @@ class Simulation:
         state: n designs at rest under one load.
         drive: the road in time.
         points: of the body, ahead of its centre of mass, (n, points), m.
-        backrest: whether pitch weighted by We and Wc is wanted.
+        left: of the centre of mass, where the points are, likewise; on the centre of mass unless given.
+        backrest: whether pitch weighted by We and Wc, and roll by We, is wanted.
     """
 
-    def __init__(self, state: AtRest, drive: Drive, points: Array, *, backrest: bool = False) -> None:
+    def __init__(
+        self, state: AtRest, drive: Drive, points: Array, left: Array | None = None, *, backrest: bool = False
+    ) -> None:
         self.state, self.drive = state, drive
         with np.errstate(all="ignore"):
-            self._march = march(state, drive, points, backrest=backrest)
+            self._march = march(state, drive, points, left, backrest=backrest)
 
     @property
     def realisations(self) -> int:
@@ -111,18 +120,13 @@ class Simulation:
         kept = [k for k in range(self.realisations) if k != without]
         found, state, drive = self._march, self.state, self.drive
         corners = range(state.travel.shape[1])
-        half = len(state.model.motions) > 1
 
         def corner(row: int) -> Array:
             return np.stack([_mean(found.corners[:, c, row], kept) for c in corners], axis=1)
 
         mean, square, highest, lowest, speed, load, lift_off, bump_stop, stop_force = (corner(k) for k in range(9))
         either = np.maximum(found.corners[:, :, 2], -found.corners[:, :, 3])
-        body = [_mean(found.body[:, row], kept) for row in range(found.body.shape[1])]
-        none = np.zeros_like(body[0])
-        plain, weighted = (body[:3], body[3:6]) if half else ([body[0], none, none], [body[1], none, none])
-        pitch = np.maximum(body[7] - body[6] * body[6], 0.0) if half else none
-        residual, we, wc = body[-3:] if half else (none, none, none)
+        body = _body([_mean(found.body[:, row], kept) for row in range(found.body.shape[1])], len(state.model.motions))
         places = range(found.points.shape[1])
         return TimeResponse(
             state=state,
@@ -137,16 +141,37 @@ class Simulation:
             lift_off=lift_off,
             bump_stop=bump_stop,
             stop_force=stop_force,
-            acceleration=np.stack(plain, axis=1),
-            weighted=np.stack(weighted, axis=1),
-            pitch=pitch,
-            pitch_weighted=we,
-            pitch_backrest=wc,
-            residual_pitch=residual,
+            **body,
             dose=np.stack([drive.step * _mean(found.points[:, k, 0], kept) for k in places], axis=1),
             peak=np.stack([_mean(found.points[:, k, 1], kept) for k in places], axis=1),
             settling=drive.step * _mean(found.settled, kept),
         )
+
+
+def _body(rows: Sequence[Array], motions: int) -> dict[str, Array]:
+    """The body's figures by the names of `TimeResponse`, from the kernel's rows, each (n,)."""
+    none = np.zeros_like(rows[0])
+    if motions == 1:
+        names = ("pitch", "pitch_weighted", "pitch_backrest", "roll", "roll_weighted", "residual_pitch")
+        products = {"acceleration": rows[0], "weighted": rows[1]}
+        found = {name: np.stack([row, none, none], axis=1) for name, row in products.items()}
+        return found | dict.fromkeys(names, none)
+    count = motions * (motions + 1) // 2
+    rotations = rows[2 * count : 2 * count + 2 * (motions - 1)]
+    about_mean = [
+        np.maximum(square - mean * mean, 0.0) for mean, square in zip(rotations[::2], rotations[1::2], strict=True)
+    ]
+    residual, we, wc, *roll_we = rows[2 * count + len(rotations) :]
+    return {
+        "acceleration": np.stack(rows[:count], axis=1),
+        "weighted": np.stack(rows[count : 2 * count], axis=1),
+        "pitch": about_mean[0],
+        "pitch_weighted": we,
+        "pitch_backrest": wc,
+        "roll": about_mean[1] if motions > 2 else none,
+        "roll_weighted": roll_we[0] if motions > 2 else none,
+        "residual_pitch": residual,
+    }
 
 
 def _mean(figure: Array, kept: Sequence[int]) -> Array:

@@ -11,6 +11,7 @@ writer      a thread that stores blocks
 read        results as pandas frames
 designs     designs that are handed in
 given       tables of their figures
+roughness   how rough measured roads are
 dictionary  the data dictionary, results/README.md
 """
 

@@ -25,14 +25,16 @@ the descriptions that the files themselves carry (`python -m ridefront.results.d
 | `progress.parquet` | how the run went, a row a generation |
 | `front.png` | a picture of the front, drawn by the command |
 | `study.toml` | the study file as it was read |
-| `tables/*.csv` | the tables of springs and dampers that it names, as they were read, called after their keys |
+| `tables/*.csv` | the tables of springs and dampers that it names, as they were read, called after their keys, so that the study beside them finds them only once they have their names again |
+| `tables/road-*` | the measured roads that it names, as they were read: `road-1.csv` or `.parquet` is its first road |
 | `run.json` | state, counts, hypervolume and its box, times, seed, versions, machine |
 
 - Every column has its unit and a description in its Parquet field; a variable or figure is in the unit of the study
   file.
 - A row keeps its number (`design`) in all tables. Number 0 is the present setup where the study has one: the
   search does not know it, and it is never on the front.
-- `response` is how rides on random roads were worked out; obstacles are always driven in the time domain. A front is
+- `response` is how rides on random roads were worked out; obstacles and measured roads are always driven in the time
+  domain, unless a measured road's spectrum is asked for. A front is
   made of one kind only: with `response = "auto"` of the time domain, once its search has got there. There the last
   population and the present setup are worked out anew, as rows with numbers of their own, and the hypervolume has a
   box of its own.

@@ -24,12 +24,13 @@ from ridefront.results.names import (
     PROGRESS_FILE,
     RECORD,
     STUDY_FILE,
-    TABLE_FILES,
     TABLES,
     WRITTEN,
+    is_table,
     is_temporary,
     part_index,
     part_name,
+    road_name,
 )
 from ridefront.results.record import Record, differences, file_metadata, new_record, read_record, search_sizes
 from ridefront.results.sampling import sampled_columns
@@ -108,7 +109,7 @@ class RunFolder:
         files = self._as_read()
         self._before = {name: _bytes(self.path / name) for name in (RECORD, *files)}
         self.write_record(record)
-        if self.study.tables:
+        if self.study.tables or self.study.profiles:
             with file_errors(self.path / TABLES, "made"):
                 (self.path / TABLES).mkdir(exist_ok=True)
         for name, content in files.items():
@@ -159,9 +160,10 @@ class RunFolder:
         return self.path / EVALUATIONS / part_name(index)
 
     def _as_read(self) -> dict[str, bytes]:
-        """The study file and its tables, by their names in the folder."""
+        """The study file, its tables and its measured roads, by their names in the folder."""
         tables = {f"{TABLES}/{path}.csv": table.text for path, table in self.study.tables.items()}
-        return {STUDY_FILE: self.study.text, **tables}
+        roads = {f"{TABLES}/{road_name(k, road.suffix)}": road.text for k, road in self.study.profiles.items()}
+        return {STUDY_FILE: self.study.text, **tables, **roads}
 
     def _open(self, overwrite: bool) -> None:
         recorded = (self.path / RECORD).is_file()
@@ -199,7 +201,10 @@ class RunFolder:
         if unlike:
             more = f" and {len(unlike) - SHOWN} more" if len(unlike) > SHOWN else ""
             what = "; ".join(unlike[:SHOWN]) + more
-            raise ResultError(f"{self.path}: is of another study, or of this one before a change ({what})", ANEW)
+            grown = "Raise search.simulated_generations to go on with it. " if unlike == ["generations"] else ""
+            raise ResultError(
+                f"{self.path}: is of another study, or of this one before a change ({what})", f"{grown}{ANEW}"
+            )
 
     def _parts(self) -> list[Path]:
         """The parts in order; refuses anything else beside them."""
@@ -212,7 +217,7 @@ class RunFolder:
 
     def _clear(self, parts: list[Path]) -> None:
         """Deletes what a run writes, last part first, so that what a power cut leaves is still the start of a run."""
-        tables = (self.path / TABLES / name for name in TABLE_FILES)
+        tables = (file for file in _files(self.path / TABLES) if is_table(file.name))
         for file in (*reversed(parts), *tables, *(self.path / name for name in CLEARED)):
             file.unlink(missing_ok=True)
         self.earlier, self.parts = None, 0

@@ -26,11 +26,11 @@ def given_columns(study: Study) -> tuple[Column, ...]:
     return tuple(column for column in evaluation_columns(study) if column.name not in left_out)
 
 
-def figures_of(study: Study, designs: Designs) -> pa.Table:
+def figures_of(evaluator: Evaluator, designs: Designs) -> pa.Table:
     """Objectives and constraints of designs, a row a design, in the study's units and worked out as its front is; null
     where a design failed.
     """
-    evaluator = Evaluator(study)
+    study = evaluator.study
     found = evaluator.evaluate(designs.X)
     n, errors = len(designs.X), sampled_columns(study)
     columns = [
@@ -48,9 +48,9 @@ def figures_of(study: Study, designs: Designs) -> pa.Table:
     return pa.Table.from_arrays(columns, schema=schema_of(given_columns(study), {"study": study.title}))
 
 
-def pieces_of(study: Study, designs: Designs) -> pa.Table:
+def pieces_of(evaluator: Evaluator, designs: Designs) -> pa.Table:
     """Every criterion that applies, of designs, at every place in every condition: long, SI; columns as `PIECES`."""
-    return pieces_table(designs.numbers, Evaluator(study).pieces(designs.X), {"study": study.title})
+    return pieces_table(designs.numbers, evaluator.pieces(designs.X), {"study": evaluator.study.title})
 
 
 def write_given(table: pa.Table, path: Path) -> None:

@@ -23,8 +23,9 @@ CLEARED = (PICTURE, *WRITTEN)
 """Files that starting anew deletes, with the parts; run.json last. The picture is drawn by the command after a run."""
 
 TABLE_FILES = tuple(f"{path}.csv" for path in CURVES)
-"""Files that may be in the folder of tables: those that the study names, as read, each called after its key."""
+"""Files of springs and dampers in the folder of tables: those that the study names, as read, by their keys."""
 
+_ROAD = re.compile(r"road-[1-9]\d*\.(csv|parquet)")
 _PART = re.compile(r"part-(\d{6,})\.parquet")
 _TEMPORARY = re.compile(r"\.(.+)\.tmp")
 
@@ -40,7 +41,17 @@ def part_index(name: str) -> int | None:
     return int(found[1]) if found else None
 
 
+def road_name(index: int, suffix: str) -> str:
+    """The file of a measured road in the folder of tables: ``road-1.csv`` is of the study's first road."""
+    return f"road-{index + 1}{suffix}"
+
+
+def is_table(name: str) -> bool:
+    """Whether a name is one that a file in the folder of tables may have."""
+    return name in TABLE_FILES or _ROAD.fullmatch(name) is not None
+
+
 def is_temporary(name: str) -> bool:
     """Whether a name is one under which a run writes a file before it is whole."""
     found = _TEMPORARY.fullmatch(name)
-    return found is not None and (found[1] in (*WRITTEN, *TABLE_FILES) or part_index(found[1]) is not None)
+    return found is not None and (found[1] in WRITTEN or is_table(found[1]) or part_index(found[1]) is not None)

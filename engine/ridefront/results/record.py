@@ -18,7 +18,7 @@ from ridefront.evaluate import Domain
 from ridefront.evaluate.stepping import StepChoice
 from ridefront.results.columns import COMPARED
 from ridefront.results.tables import file_errors
-from ridefront.road import Road
+from ridefront.road import has_spectrum
 from ridefront.study.digest import engine_digest, figures_digest, figures_meaning, plan_digest, plan_meaning
 from ridefront.study.model import Study
 
@@ -108,7 +108,7 @@ def roads_record(study: Study, response: Domain) -> dict[str, dict[str, int | No
     """
     found: dict[str, dict[str, int | None]] = {}
     for road in (study.roads[k] for k in sorted({condition.road for condition in study.conditions})):
-        if isinstance(road, Road):
+        if has_spectrum(road):
             few = min(COMPARED, road.realisations) if response == "frequency-domain" else road.realisations
             found[road.name] = {"front": None if response == "frequency-domain" else few, "difference": few}
         else:

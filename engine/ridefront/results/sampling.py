@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ridefront.criteria import CRITERIA
 from ridefront.evaluate import Domain
-from ridefront.road import AnyRoad, Road
+from ridefront.road import AnyRoad, Obstacle, Road, has_spectrum
 from ridefront.study.model import Measure, Study
 
 
@@ -50,11 +50,13 @@ def sampled_columns(study: Study) -> tuple[int, ...]:
 
 
 def compared(study: Study) -> tuple[Measure, ...]:
-    """Measures that both domains have, and that may differ between them: those that look at a random road."""
+    """Measures that both domains have, and that may differ between them: those that look at a road by its
+    spectrum: a random one, or a measured one whose spectrum is estimated.
+    """
     return tuple(
         item
         for item in study.measures
-        if not CRITERIA[item.criterion].simulated and any(isinstance(road, Road) for road in _roads(study, item))
+        if not CRITERIA[item.criterion].simulated and any(has_spectrum(road) for road in _roads(study, item))
     )
 
 
@@ -68,4 +70,4 @@ def _roads(study: Study, measure: Measure) -> list[AnyRoad]:
 def _is_drawn(study: Study, road: AnyRoad) -> bool:
     if isinstance(road, Road):
         return study.response != "frequency-domain"
-    return bool(road.sizes)
+    return isinstance(road, Obstacle) and bool(road.sizes)

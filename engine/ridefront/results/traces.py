@@ -107,8 +107,14 @@ _CORNER: tuple[tuple[str, str, str, Callable[[Trace], Array]], ...] = (
     ),
     ("wheel", "m", "height of the wheel above where it rests on a level road", lambda trace: trace.wheel),
     ("body", "m", "height of the body above the axle, from where it rests on a level road", lambda trace: trace.body),
-    ("travel", "m", "travel from the reference position, bump positive", lambda trace: trace.travel),
-    ("travel_speed", "m/s", "speed of travel at the wheel, bump positive", lambda trace: trace.travel_speed),
+    (
+        "travel", "m", "travel from the reference position, bump positive; of a beam axle at its springs",
+        lambda trace: trace.travel,
+    ),
+    (
+        "travel_speed", "m/s", "speed of travel at the wheel, bump positive; of a beam axle where its dampers are",
+        lambda trace: trace.travel_speed,
+    ),
     ("damper_speed", "m/s", "speed of the damper itself, bump positive", lambda trace: trace.damper_speed),
     (
         "damper_force", "N", "force of the damper itself, positive where it resists bump, less what its gas does",
@@ -120,7 +126,7 @@ _CORNER: tuple[tuple[str, str, str, Callable[[Trace], Array]], ...] = (
     ),
     ("contact_force", "N", "force between tyre and road", lambda trace: trace.contact_force),
 )  # fmt: skip
-"""Histories of each axle: name before the dot, unit, description, values (n, corners, t)."""
+"""Histories of each corner: name before the dot, unit, description, values (n, corners, t)."""
 
 _POINT: tuple[tuple[str, str, str, Callable[[Trace], Array]], ...] = (
     ("height", "m", "height of this point of the body, from where it rests on a level road", lambda t: t.height),
@@ -137,11 +143,11 @@ _LIMIT: tuple[tuple[str, str, Callable[[Trace], Array]], ...] = (
     ("bump_end", "travel at the end of bump; null where it is not given", lambda t: t.bump_end),
     ("rebound_end", "travel at the end of rebound; null where it is not given", lambda t: t.rebound_end),
 )
-"""What travel is seen against at each axle, (n, corners); the same in all rows of a setup in a condition."""
+"""What travel is seen against at each corner, (n, corners); the same in all rows of a setup in a condition."""
 
 
-def trace_columns(axles: Sequence[str], points: Sequence[str]) -> tuple[Column, ...]:
-    """Columns of the table: histories and limits of each axle, then of each point, ``travel.front`` and the like."""
+def trace_columns(corners: Sequence[str], points: Sequence[str]) -> tuple[Column, ...]:
+    """Columns of the table: histories and limits of each corner, then of each point, ``travel.front`` and the like."""
     columns = [
         Column("setup", WORDS, NO_UNIT, "present, what was set by hand, or the design's number in its file"),
         Column("design", pa.int64(), "1", "number of a design that came from a file; null for the other setups"),
@@ -150,12 +156,14 @@ def trace_columns(axles: Sequence[str], points: Sequence[str]) -> tuple[Column, 
         Column("time", pa.float64(), "s", "from where the trace starts"),
         Column("distance", pa.float64(), "m", "of the front axle along the road (of the only one in a quarter car)"),
     ]
-    if len(axles) > 1:
+    if len(corners) > 1:
         columns.append(Column("pitch", pa.float64(), "rad", "pitch angle of the body, nose down"))
-    for axle in axles:
-        columns += [Column(f"{name}.{axle}", pa.float64(), unit, text) for name, unit, text, _ in _CORNER]
-        columns.append(Column(f"lift_off.{axle}", pa.bool_(), NO_UNIT, "whether the wheel is off the ground"))
-        columns += [Column(f"{name}.{axle}", pa.float64(), "m", text) for name, text, _ in _LIMIT]
+    if len(corners) > 2:
+        columns.append(Column("roll", pa.float64(), "rad", "roll angle of the body, left side up"))
+    for corner in corners:
+        columns += [Column(f"{name}.{corner}", pa.float64(), unit, text) for name, unit, text, _ in _CORNER]
+        columns.append(Column(f"lift_off.{corner}", pa.bool_(), NO_UNIT, "whether the wheel is off the ground"))
+        columns += [Column(f"{name}.{corner}", pa.float64(), "m", text) for name, text, _ in _LIMIT]
     for point in points:
         columns += [Column(f"{name}.{point}", pa.float64(), unit, text) for name, unit, text, _ in _POINT]
     return tuple(columns)
@@ -191,7 +199,7 @@ def traces_table(evaluator: Evaluator, lineup: Lineup, conditions: Sequence[int]
         "setups": json.dumps(values, ensure_ascii=False),
         "setup_units": json.dumps(units, ensure_ascii=False),
     }
-    schema = schema_of(trace_columns(evaluator.model.axles, points), metadata)
+    schema = schema_of(trace_columns(evaluator.model.corners, points), metadata)
     parts = []
     for c in conditions:
         for chunk, trace in traces(evaluator, lineup.X, c):
@@ -211,9 +219,11 @@ def _rows(lineup: Lineup, row: int, trace: Trace, k: int, schema: pa.Schema) -> 
         numbers(trace.time),
         numbers(trace.distance),
     ]
-    if len(trace.axles) > 1:
+    if len(trace.corners) > 1:
         columns.append(numbers(trace.pitch[k]))
-    for c in range(len(trace.axles)):
+    if len(trace.corners) > 2:
+        columns.append(numbers(trace.roll[k]))
+    for c in range(len(trace.corners)):
         columns += [numbers(of(trace)[k, c]) for *_, of in _CORNER]
         columns.append(pa.array(trace.lift_off[k, c]) if trace.ok[k] else pa.nulls(t, pa.bool_()))
         columns += [numbers(np.full(t, of(trace)[k, c])) for *_, of in _LIMIT]

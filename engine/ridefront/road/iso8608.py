@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
+
+from ridefront.road.coherence import coherence
 
 Array = NDArray[np.float64]
 
@@ -30,6 +33,7 @@ class Road:
         band: lowest and highest spatial frequency, cycles/m.
         length: m; peaks are expected over this length, and realisations repeat after it.
         realisations: how many stretches of it are driven in the time domain.
+        tracks: of a car with two: those of a surface that is alike in all directions, or one as the other.
     """
 
     name: str
@@ -38,11 +42,49 @@ class Road:
     band: tuple[float, float] = BAND
     length: float = 1000.0
     realisations: int = 8
+    tracks: Literal["isotropic", "equal"] = "isotropic"
 
     def spectrum(self, n: Array) -> Array:
         """One-sided displacement spectrum at spatial frequencies `n` (n_freq,), cycles/m; m³, m² per cycle/m."""
         inside = (n >= self.band[0] * (1 - 1e-12)) & (n <= self.band[1] * (1 + 1e-12))
         return np.where(inside, self.roughness * (n / REFERENCE_FREQUENCY) ** -self.waviness, 0.0)
+
+    def shares(self, n: Array, track: float) -> tuple[Array, Array]:
+        """What of the spectrum the mean m of two tracks has, and what half their difference d has (left m + d, right
+        m - d, not correlated): (1 + g)/2 and (1 - g)/2 with g of `coherence`; (n_freq,) each.
+
+        Args:
+            n: spatial frequencies (n_freq,), cycles/m.
+            track: distance between the tracks, m.
+        """
+        g = np.ones_like(n) if self.tracks == "equal" else coherence(n, track, self.waviness)
+        return 0.5 * (1 + g), 0.5 * (1 - g)
+
+
+class Spectral(Protocol):
+    """A road by its spectrum: what the frequency domain needs of it; names as in `Road`."""
+
+    @property
+    def roughness(self) -> float:
+        """G_d(n0) of the line that its spectrum is near, m³."""
+
+    @property
+    def waviness(self) -> float:
+        """Exponent of that line."""
+
+    @property
+    def band(self) -> tuple[float, float]:
+        """Cycles/m."""
+
+    @property
+    def length(self) -> float:
+        """m."""
+
+    def spectrum(self, n: Array) -> Array:
+        """(n_freq,), m³."""
+
+    def shares(self, n: Array, track: float) -> tuple[Array, Array]:
+        """Of the spectrum, that of two tracks' mean and that of half their difference; (n_freq,) each."""
 
 
 def patch_filter(n: Array, patch: float) -> Array:
@@ -55,7 +97,7 @@ def patch_filter(n: Array, patch: float) -> Array:
     return np.sinc(n * patch) ** 2
 
 
-def temporal_spectrum(road: Road, speed: float, patch: float, f: Array) -> Array:
+def temporal_spectrum(road: Spectral, speed: float, patch: float, f: Array) -> Array:
     """One-sided spectrum of the height under a tyre, in time.
 
     Args:
@@ -71,7 +113,7 @@ def temporal_spectrum(road: Road, speed: float, patch: float, f: Array) -> Array
     return road.spectrum(n) * patch_filter(n, patch) / speed
 
 
-def velocity_intensity(road: Road, speed: float, f: float) -> float:
+def velocity_intensity(road: Spectral, speed: float, f: float) -> float:
     """Intensity W of the white noise, E[w(t) w(t+s)] = W δ(s), that the road's vertical speed resembles about `f` Hz;
     m²/s.
 

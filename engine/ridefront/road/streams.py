@@ -7,17 +7,17 @@ from typing import Literal
 
 import numpy as np
 
-_PURPOSES = {"phases": 0, "sizes": 2}
+_PURPOSES = {"phases": 0, "sizes": 2, "differences": 4}
 """First word of a spawn key; one more where the numbers are for roads that a search never sees."""
 
 
 def stream(
-    purpose: Literal["phases", "sizes"], road: str, seed: int, index: int, *, held_out: bool
+    purpose: Literal["phases", "sizes", "differences"], road: str, seed: int, index: int, *, held_out: bool
 ) -> np.random.Generator:
     """A generator that depends on its arguments alone: not on other roads, their number or their order.
 
     Args:
-        purpose: what is drawn.
+        purpose: what is drawn; differences are the phases of half the difference of two tracks.
         road: its name.
         seed: the study's, not negative.
         index: of the realisation, from 0.

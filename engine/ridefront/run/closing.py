@@ -52,6 +52,7 @@ def close(study: Study, response: Domain, X: Array, values: Array, pool: Workers
     drives = bool(study.driven) or response == "time-domain"
     step = pool.step if drives else None
     columns: dict[str, Array] = {}
+    pool.forget()
     if not whole:
         return Closing(columns, pieces, step)
     if random_roads(study):

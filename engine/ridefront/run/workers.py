@@ -88,6 +88,10 @@ class Workers:
         found = self._map(lambda part: self._evaluator.evaluate_and_pieces(part, domain=domain), X)
         return joined([each for each, _ in found]), joined_pieces([each for _, each in found])
 
+    def forget(self) -> None:
+        """Let go of the roads in time, which may be large."""
+        self._evaluator.forget()
+
     def _map(self, work: Callable[[Array], Found], X: Array) -> Sequence[Found]:
         cut = chunks(len(X), self.count)
         if self._threads is None or len(cut) < 2:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from pathlib import Path
 
 from ridefront.road import CLASSES, AnyRoad, Road
 from ridefront.road.iso8608 import BAND
-from ridefront.study.model import Condition
+from ridefront.study.measured import MEASURED_KEYS, read_measured
+from ridefront.study.model import Condition, RoadFile
 from ridefront.study.obstacles import OBSTACLE_KEYS, read_obstacle
 from ridefront.study.page import Mistakes, Page, Quantity, shown
 from ridefront.vehicle import Load, LoadMass, Seat
@@ -18,8 +20,14 @@ PLACES = frozenset(
 )
 """Names of places that a seat must not take away."""
 
-RANDOM_KEYS = ("class", "roughness", "waviness", "band")
+RANDOM_KEYS = ("class", "roughness", "waviness", "band", "tracks")
 """Keys of ``[[road]]`` that are a random road's alone."""
+
+_OWN_KEYS = {
+    "iso8608": (RANDOM_KEYS, "a random road"),
+    "obstacle": (OBSTACLE_KEYS, "an obstacle"),
+    "measured": (MEASURED_KEYS, "a measured road"),
+}
 
 AS_GIVEN = "kerb"
 """Name of the body as given, where loads stand in the file and none is the reference."""
@@ -52,9 +60,10 @@ def read_seats(top: Page) -> tuple[Seat, ...]:
             page.note("name", f"{shown(name)} is a place of its own", "any other name")
         elif name is not None and name.rpartition(".")[2] in SUFFIXES:
             page.note("name", f"{shown(name)} would read like a column that results have", "any other name")
-        behind, height = page.quantity("behind_front_axle"), page.quantity("height")
-        if name is not None and behind is not None:
-            seats.append(Seat(name, float(behind.si), None if height is None else float(height.si)))
+        behind, height, left = (page.quantity(key) for key in ("behind_front_axle", "height", "left_of_centre"))
+        if name is not None and behind is not None and left is not None:
+            high = None if height is None else float(height.si)
+            seats.append(Seat(name, float(behind.si), high, float(left.si)))
     return tuple(seats)
 
 
@@ -85,32 +94,55 @@ def read_loads(top: Page) -> Loads:
 
 
 def _mass(page: Page) -> LoadMass | None:
-    mass, behind, length = (page.quantity(name) for name in ("mass", "behind_front_axle", "length"))
-    if mass is None or behind is None or length is None:
+    names = ("mass", "behind_front_axle", "length", "left_of_centre")
+    mass, behind, length, left = (page.quantity(name) for name in names)
+    if mass is None or behind is None or length is None or left is None:
         return None
-    return LoadMass(float(mass.si), float(behind.si), float(length.si))
+    return LoadMass(float(mass.si), float(behind.si), float(length.si), float(left.si))
 
 
-def read_roads(top: Page) -> tuple[tuple[AnyRoad, ...], tuple[str, ...]]:
-    """Every ``[[road]]`` without a mistake, and the names of all, both in the order of the file."""
-    roads: list[AnyRoad | None] = []
+@dataclass(frozen=True)
+class Roads:
+    """Roads of a study.
+
+    Attributes:
+        roads: those without a mistake; names: of all; both in the order of the file.
+        files: of measured roads, by index among `roads`.
+    """
+
+    roads: tuple[AnyRoad, ...]
+    names: tuple[str, ...]
+    files: dict[int, RoadFile]
+
+
+def read_roads(top: Page, folder: Path) -> Roads:
+    """Every ``[[road]]``; paths of measured ones begin in the folder."""
+    roads: list[AnyRoad] = []
+    files: dict[int, RoadFile] = {}
     pages = top.tables("road", "road")
     names = _names(pages, "road")
     for page, name in zip(pages, names, strict=True):
         kind = page.word("kind")
+        road: AnyRoad | None = None
         if kind is not None:
             _note_others(page, kind)
-            roads.append(read_obstacle(page, name) if kind == "obstacle" else _random_road(page, name))
-    return tuple(road for road in roads if road is not None), tuple(name for name in names if name is not None)
+        if kind == "measured":
+            read = read_measured(page, name, folder)
+            if read is not None:
+                road, files[len(roads)] = read
+        elif kind is not None:
+            road = read_obstacle(page, name) if kind == "obstacle" else _random_road(page, name)
+        if road is not None:
+            roads.append(road)
+    return Roads(tuple(roads), tuple(name for name in names if name is not None), files)
 
 
 def _note_others(page: Page, kind: str) -> None:
-    """Note the keys of the other kind of road."""
-    others, spoken = (RANDOM_KEYS, "an obstacle") if kind == "obstacle" else (OBSTACLE_KEYS, "a random road")
-    other = "iso8608" if kind == "obstacle" else "obstacle"
-    for name in others:
-        if name in page:
-            page.note(name, f"given for {spoken}", f'with kind = "{other}" only')
+    """Note the keys of other kinds of road."""
+    for other, (keys, _) in _OWN_KEYS.items():
+        for name in keys if other != kind else ():
+            if name in page:
+                page.note(name, f"given for {_OWN_KEYS[kind][1]}", f'with kind = "{other}" only')
 
 
 def _random_road(page: Page, name: str | None) -> Road | None:
@@ -118,11 +150,12 @@ def _random_road(page: Page, name: str | None) -> Road | None:
     band, length = _band(page), page.quantity("length")
     before = len(page.mistakes.found)
     realisations = page.whole("realisations") if "realisations" in page else Road.realisations
+    tracks = page.word("tracks")
     wrong = len(page.mistakes.found) > before or ("length" in page and length is None)
     if wrong or name is None or roughness is None or waviness is None or band is None:
         return None
     metres = Road.length if length is None else float(length.si)
-    return Road(name, roughness, waviness, band, metres, realisations)
+    return Road(name, roughness, waviness, band, metres, realisations, "equal" if tracks == "equal" else "isotropic")
 
 
 def _roughness(page: Page) -> tuple[float | None, float | None]:

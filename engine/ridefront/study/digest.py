@@ -14,7 +14,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from ridefront.road import kind_of
+from ridefront.road import AnyRoad, Profile, kind_of
 from ridefront.study.keys import FIGURELESS
 from ridefront.study.model import Measure, Study
 
@@ -48,10 +48,13 @@ def figures_meaning(study: Study) -> dict[str, Any]:
         },
         "tables": {path: [list(points.x), list(points.force)] for path, points in study.points.items()},
         "variables": {variable.path: (variable.unit, variable.factor) for variable in study.variables},
-        "seats": [asdict(seat) for seat in study.seats if study.model != "quarter-car"],
-        "loads": [asdict(load) for load in study.loads],
+        "beams": sorted(study.beams),
+        "seats": [_sided(study, asdict(seat)) for seat in study.seats if study.model != "quarter-car"],
+        "loads": [
+            asdict(load) | {"masses": [_sided(study, asdict(mass)) for mass in load.masses]} for load in study.loads
+        ],
         "reference": study.reference,
-        "roads": [{"kind": kind_of(road)} | asdict(road) for road in study.roads],
+        "roads": [{"kind": kind_of(road)} | _sided(study, _road(road)) for road in study.roads],
         "conditions": [_without(asdict(condition), "name") for condition in study.conditions],
         "measures": {measure.label: _measure(measure) for measure in study.measures},
     }
@@ -80,6 +83,19 @@ def figures_digest(study: Study) -> str:
 def plan_digest(study: Study) -> str:
     """SHA-256, in hexadecimal, of what fixes which designs are asked."""
     return _digest(plan_meaning(study))
+
+
+def _sided(study: Study, table: dict[str, Any]) -> dict[str, Any]:
+    """Without what only a model with two sides uses, where the study's has none."""
+    if study.model == "full-car":
+        return table
+    return {key: value for key, value in table.items() if key not in ("left_of_centre", "tracks")}
+
+
+def _road(road: AnyRoad) -> dict[str, Any]:
+    if isinstance(road, Profile):  # its heights by their digest; neither the file's name nor how it is written
+        return {name: getattr(road, name) for name in ("name", "step", "estimated", "content")}
+    return asdict(road)
 
 
 def _measure(measure: Measure) -> dict[str, Any]:

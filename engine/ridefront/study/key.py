@@ -11,8 +11,9 @@ Kind = Literal[
 ]  # fmt: skip
 Sign = Literal["positive", "not negative", "share", "any"]
 
-ALL_MODELS = ("quarter-car", "half-car")
-HALF_CAR = ("half-car",)
+ALL_MODELS = ("quarter-car", "half-car", "full-car")
+TWO_AXLES = ("half-car", "full-car")
+TWO_SIDES = ("full-car",)
 
 
 @dataclass(frozen=True)

@@ -8,15 +8,19 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from ridefront.study.key import ALL_MODELS, HALF_CAR, Key
+from ridefront.study.key import ALL_MODELS, TWO_AXLES, TWO_SIDES, Key
 from ridefront.study.keys_road import ROADS
 
 FIGURELESS = ("gas_force",)
 """Quantities that bear on no figure of a design: one value each, and none in what a design's figures depend on."""
 
+SHARED = ("track",)
+"""Quantities of an axle that shape the road at its wheels, which all designs of a study share: one value each."""
+
 
 def _varied(rows: tuple[Key, ...]) -> tuple[Key, ...]:
-    return tuple(replace(row, varies=row.kind == "quantity" and row.name not in FIGURELESS) for row in rows)
+    plain = (*FIGURELESS, *SHARED)
+    return tuple(replace(row, varies=row.kind == "quantity" and row.name not in plain) for row in rows)
 
 
 _TOP = (
@@ -74,7 +78,16 @@ _VEHICLE = (
     ),
     Key(
         "vehicle", "mass_centre_height", "quantity",
-        "of the centre of the sprung mass above the ground; comfort_total needs it", unit="m", models=HALF_CAR,
+        "of the centre of the sprung mass above the ground; comfort_total and roll_gradient need it", unit="m",
+        models=TWO_AXLES, varies=True,
+    ),
+    Key(
+        "vehicle", "front_roll_centre", "quantity",
+        "height of the front axle's roll centre above the ground, negative below it; roll_gradient needs it", unit="m",
+        sign="any", models=TWO_SIDES, varies=True,
+    ),
+    Key(
+        "vehicle", "rear_roll_centre", "quantity", "the same of the rear axle", unit="m", sign="any", models=TWO_SIDES,
         varies=True,
     ),
     Key("vehicle", "body", "table", "masses and inertia of the body, for the whole vehicle"),
@@ -91,15 +104,20 @@ _BODY = _varied((
     ),
     Key(
         "vehicle.body", "pitch_inertia", "quantity", "of the sprung mass as given, about its own centre",
-        unit="kg*m^2", models=HALF_CAR,
+        unit="kg*m^2", models=TWO_AXLES,
     ),
     Key(
         "vehicle.body", "pitch_gyration", "quantity", "radius of gyration in pitch; instead of pitch_inertia",
-        unit="m", models=HALF_CAR,
+        unit="m", models=TWO_AXLES,
     ),
     Key(
         "vehicle.body", "dynamic_index", "quantity",
-        "pitch inertia over mass times both distances from centre to axle; instead of pitch_inertia", models=HALF_CAR,
+        "pitch inertia over mass times both distances from centre to axle; instead of pitch_inertia", models=TWO_AXLES,
+    ),
+    Key(
+        "vehicle.body", "roll_inertia", "quantity",
+        "of the sprung mass as given, about the axis through its own centre that points ahead", unit="kg*m^2",
+        models=TWO_SIDES,
     ),
 ))  # fmt: skip
 
@@ -204,6 +222,33 @@ _AXLE = _varied((
         default=0.0,
     ),
     Key("vehicle.axle", "stop_ratio", "quantity", "stop travel over wheel travel; damper_ratio unless given"),
+    Key(
+        "vehicle.axle", "track", "quantity", "from the middle of the left wheel to that of the right one", unit="m",
+        models=TWO_SIDES,
+    ),
+    Key(
+        "vehicle.axle", "anti_roll_rate", "quantity",
+        "of the anti-roll bar, at the wheel: force at one wheel per travel of that wheel with the other held",
+        unit="N/m", sign="not negative", default=0.0, models=TWO_SIDES,
+    ),
+    Key(
+        "vehicle.axle", "axle", "word",
+        "wheels that move by themselves, or a beam on which both wheels stand, its mass twice unsprung_mass",
+        words=("independent", "beam"), default="independent", models=TWO_SIDES,
+    ),
+    Key(
+        "vehicle.axle", "axle_roll_inertia", "quantity",
+        "of a beam with both wheels, about its own middle; a beam needs it", unit="kg*m^2", models=TWO_SIDES,
+    ),
+    Key(
+        "vehicle.axle", "spring_spacing", "quantity",
+        "of a beam: from the left spring, with its stops, to the right one; the track unless given", unit="m",
+        models=TWO_SIDES,
+    ),
+    Key(
+        "vehicle.axle", "damper_spacing", "quantity",
+        "of a beam: from the left damper to the right one; the track unless given", unit="m", models=TWO_SIDES,
+    ),
 ))  # fmt: skip
 
 _RANGE = (
@@ -224,7 +269,11 @@ _RANGE = (
 _AROUND = (
     Key("seat", "name", "text", "as criteria name it behind their dot", required=True),
     Key("seat", "behind_front_axle", "quantity", "negative ahead of it", unit="m", sign="any", required=True),
-    Key("seat", "height", "quantity", "above the ground; comfort_total needs it", unit="m", models=HALF_CAR),
+    Key("seat", "height", "quantity", "above the ground; comfort_total needs it", unit="m", models=TWO_AXLES),
+    Key(
+        "seat", "left_of_centre", "quantity", "of the centre line, negative right of it", unit="m", sign="any",
+        default=0.0, models=TWO_SIDES,
+    ),
     Key("load", "name", "text", "as conditions name it", required=True),
     Key(
         "load", "reference", "flag", "true for the load that the reference position belongs to; one at most",
@@ -239,6 +288,10 @@ _AROUND = (
     Key(
         "load.masses", "length", "quantity", "along the vehicle, for its own pitch inertia", unit="m",
         sign="not negative", default=0.0,
+    ),
+    Key(
+        "load.masses", "left_of_centre", "quantity", "of its centre, negative right of the centre line", unit="m",
+        sign="any", default=0.0, models=TWO_SIDES,
     ),
     *ROADS,
 )  # fmt: skip
@@ -312,6 +365,14 @@ QUANTITIES: dict[str, Key] = {
     },
 }
 """Every vehicle quantity by its path below ``[vehicle]``, in the order that design variables are in."""
+
+AXLE_WORDS = tuple(
+    f"{part}.{name}"
+    for part, section in BODY_SECTIONS.items()
+    for name, row in SECTIONS[section].items()
+    if row.kind == "word"
+)
+"""Paths of the keys of axles whose value is a word."""
 
 CURVES = tuple(
     f"{part}.{name}"

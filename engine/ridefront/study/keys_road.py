@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from ridefront.study.key import Key
+from ridefront.study.key import TWO_SIDES, Key
 
 ROADS: tuple[Key, ...] = (
     Key("road", "name", "text", "as conditions name it", required=True),
     Key(
-        "road", "kind", "word", "random road of ISO 8608, or a level road with obstacles",
-        words=("iso8608", "obstacle"), required=True,
+        "road", "kind", "word", "random road of ISO 8608, a level road with obstacles, or a measured profile",
+        words=("iso8608", "obstacle", "measured"), required=True,
     ),
     Key(
         "road", "class", "word", "iso8608: geometric mean of the class, 16·10⁻⁶ m³ for A, four times as much a letter",
@@ -22,6 +22,12 @@ ROADS: tuple[Key, ...] = (
     Key(
         "road", "band", "pair",
         "iso8608: [lowest, highest] spatial frequency, nothing outside it; 0.011 to 2.83 unless given", unit="1/m",
+    ),
+    Key(
+        "road", "tracks", "word",
+        "iso8608: left and right tracks of a surface that is alike in all directions, the vehicle's mean track apart, "
+        "or one as the other",
+        words=("isotropic", "equal"), default="isotropic", models=TWO_SIDES,
     ),
     Key(
         "road", "shape", "word", "obstacle: what it looks like from the side",
@@ -56,6 +62,27 @@ ROADS: tuple[Key, ...] = (
         "road", "realisations", "whole",
         "how many different ones are driven in the time domain: 8 random roads unless given; 1 train of mixed sizes",
         least=1, most=4096,
+    ),
+    Key(
+        "road", "file", "text",
+        "measured: path of a CSV or Parquet file from the study file's folder; see Measured roads",
+    ),
+    Key(
+        "road", "columns", "values",
+        "measured: names of the columns to take, distance first, then one or two heights; the usual names unless given",
+    ),
+    Key(
+        "road", "gaps", "word", "measured: what to do where spacing is over 3 times its median",
+        words=("refuse", "interpolate"), default="refuse",
+    ),
+    Key(
+        "road", "spikes", "word", "measured: what to do with single samples that stick out by over 50 mm",
+        words=("refuse", "remove"), default="refuse",
+    ),
+    Key(
+        "road", "spectrum", "word",
+        "measured: rides in the frequency domain take its estimated spectrum; driven in the time domain always unless "
+        "given", words=("estimated",),
     ),
     Key("road.sizes", "height", "quantity", "as of a road", unit="m", sign="any", required=True),
     Key("road.sizes", "length", "quantity", "as of a road", unit="m", required=True),

@@ -12,13 +12,14 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ridefront.road import AnyRoad, Obstacle
+from ridefront.road import AnyRoad, Obstacle, has_spectrum
 from ridefront.vehicle import Load, Seat
 from ridefront.vehicle.elements import Points, Tables
 
 Array = NDArray[np.float64]
 Over = Literal["mean", "rms", "worst"]
 Response = Literal["frequency-domain", "time-domain", "auto"]
+ModelName = Literal["quarter-car", "half-car", "full-car"]
 
 
 @dataclass(frozen=True)
@@ -72,7 +73,7 @@ class Measure:
     Attributes:
         label: its column and name: criterion, place, and whatever else sets it apart.
         criterion: a name of the criteria table.
-        place: a corner, axle or seat; None takes the worst.
+        place: a corner, an axle (the worst of its wheels) or a seat; None takes the worst.
         over: how conditions are combined; with "worst" in the sense of `worst`, as places are.
         worst: which end of places (and conditions) counts: the largest figure or the smallest.
         conditions: indices of the conditions that count (for static criteria: their loads do).
@@ -130,6 +131,23 @@ class Table:
 
 
 @dataclass(frozen=True)
+class RoadFile:
+    """A file with a measured road that the study names.
+
+    Attributes:
+        path: as the study writes it; text: the file's bytes as read.
+    """
+
+    path: str
+    text: bytes = field(repr=False)
+
+    @property
+    def suffix(self) -> str:
+        """ ".parquet" or, of any other file, ".csv"."""
+        return ".parquet" if self.path.lower().endswith(".parquet") else ".csv"
+
+
+@dataclass(frozen=True)
 class SearchSettings:
     """`[search]`: size of the quasi-random sample, of the population, and numbers of generations.
 
@@ -158,6 +176,8 @@ class Study:
             added last where it marks none as the reference.
         reference: index of the load that the reference position belongs to.
         tables: measured springs and dampers that the model uses, by path such as ``front.spring_table``.
+        profiles: files of measured roads by the road's index among `roads`.
+        beams: axles of a full car that are beams.
         present: today's setup, a value per variable in the variables' units, or None.
         workers: how many; "all" is every core that this process may use.
         notes: what a careful engineer would want to know about the file: unused keys, a present setup outside its
@@ -170,7 +190,7 @@ class Study:
     seed: int
     response: Response
     linearisation: Literal["statistical", "at-rest"]
-    model: Literal["quarter-car", "half-car"]
+    model: ModelName
     corner: Literal["front", "rear"]
     fixed: Mapping[str, float]
     given: frozenset[str]
@@ -187,16 +207,19 @@ class Study:
     notes: tuple[str, ...] = ()
     reference: int = 0
     tables: Mapping[str, Table] = field(default_factory=dict)
+    profiles: Mapping[int, RoadFile] = field(default_factory=dict)
+    beams: frozenset[str] = frozenset()
 
     @property
     def simulates(self) -> bool:
         """Whether a figure depends on the seed: by random roads in the time domain, or by a mix of obstacles."""
-        return self.response != "frequency-domain" or any(road.realisations > 1 or road.sizes for road in self.driven)
+        mixed = any(isinstance(road, Obstacle) and (road.realisations > 1 or road.sizes) for road in self.roads)
+        return self.response != "frequency-domain" or mixed
 
     @property
-    def driven(self) -> tuple[Obstacle, ...]:
+    def driven(self) -> tuple[AnyRoad, ...]:
         """The roads that are driven in the time domain whatever the response."""
-        return tuple(road for road in self.roads if isinstance(road, Obstacle))
+        return tuple(road for road in self.roads if not has_spectrum(road))
 
     @property
     def points(self) -> Tables:

@@ -14,6 +14,14 @@ SHARES = ("front_share", "front_axle_to_mass_centre")
 WAYS_TO_MASS = "body.mass with front_share or front_axle_to_mass_centre, or kerb_axle_loads"
 
 
+ROLL_CENTRES = ("front_roll_centre", "rear_roll_centre")
+OF_BEAMS = ("axle_roll_inertia", "spring_spacing", "damper_spacing")
+"""Keys of an axle that is a beam."""
+
+OF_SIDES = ("track", "anti_roll_rate", "axle", *OF_BEAMS)
+"""Keys of an axle that a full car alone uses."""
+
+
 def used_paths(model: str, corner: str, given: frozenset[str], *, loaded: bool) -> frozenset[str]:
     """Paths of the quantities that change something in the model, given what the file has.
 
@@ -22,31 +30,35 @@ def used_paths(model: str, corner: str, given: frozenset[str], *, loaded: bool) 
         given: paths that the file gives.
         loaded: whether the study puts masses on the body.
     """
-    half = model == "half-car"
+    quarter = model == "quarter-car"
     used = {"contact_patch"}
-    outright = not half and "body.corner_mass" in given
+    outright = quarter and "body.corner_mass" in given
     if outright:
         used.add("body.corner_mass")
     elif "kerb_axle_loads" in given:
         used |= {"kerb_axle_loads", *(f"{axle}.unsprung_mass" for axle in AXLES)}
     else:
         used |= {"body.mass", *SHARES}
-    if half:
+    if not quarter:
         used |= {"wheelbase", "mass_centre_height", *INERTIAS}
     elif loaded or (not outright and "front_axle_to_mass_centre" in given):
         used.add("wheelbase")
-    for axle in AXLES if half else (corner,):
+    if model == "full-car":
+        used |= {"body.roll_inertia", *ROLL_CENTRES}
+    for axle in (corner,) if quarter else AXLES:
         used |= _used_of_axle(axle, given)
+        if model == "full-car":
+            used |= {f"{axle}.{name}" for name in OF_SIDES}
     return frozenset(used)
 
 
 def _used_of_axle(axle: str, given: frozenset[str]) -> set[str]:
-    """All but what belongs to an element that this axle does not have."""
-    idle = set()
+    """All but what belongs to an element that this axle does not have, and to the two sides of a full car."""
+    idle = set(OF_SIDES)
     for way in ("bump", "rebound"):
         if f"{axle}.{way}_stop_rate" not in given:
             idle.add(f"{way}_stop_progression")
-    if len(idle) == 2:
+    if not given & {f"{axle}.bump_stop_rate", f"{axle}.rebound_stop_rate"}:
         idle.add("stop_ratio")
     if f"{axle}.damping" not in given:
         idle.add("bump_share")
@@ -73,24 +85,53 @@ def changes_nothing(path: str, axles: Sequence[str], used: frozenset[str], frict
 
 
 def check_alternatives(
-    model: str, axles: Sequence[str], given: frozenset[str], *, loaded: bool, mistakes: Mistakes
+    model: str,
+    axles: Sequence[str],
+    given: frozenset[str],
+    kinds: Mapping[str, str | None],
+    *,
+    loaded: bool,
+    mistakes: Mistakes,
 ) -> None:
-    """Note what is missing and what contradicts, alternatives named."""
-    half = model == "half-car"
-    _check_masses(half, axles, given, mistakes)
+    """Note what is missing and what contradicts, alternatives named.
+
+    Args:
+        model, given, loaded: as for `used_paths`.
+        axles: of the model.
+        kinds: what each axle is, "independent" or "beam"; None where the file says something else.
+        mistakes: where they go.
+    """
+    quarter = model == "quarter-car"
+    _check_masses(quarter, axles, given, mistakes)
     _one_of(SHARES, given, mistakes)
-    if half and not _one_of(INERTIAS, given, mistakes):
+    if not quarter and not _one_of(INERTIAS, given, mistakes):
         mistakes.add("vehicle.body.pitch_inertia", "missing", "one of pitch_inertia, pitch_gyration, dynamic_index")
-    needs_base = half or loaded or ("front_axle_to_mass_centre" in given and "body.corner_mass" not in given)
+    needs_base = not quarter or loaded or ("front_axle_to_mass_centre" in given and "body.corner_mass" not in given)
     if needs_base and "wheelbase" not in given:
-        why = "" if half else "needed for front_axle_to_mass_centre and to share out a load's masses"
+        why = "needed for front_axle_to_mass_centre and to share out a load's masses" if quarter else ""
         mistakes.add("vehicle.wheelbase", "missing", expected("m", "positive"), why)
     for axle in AXLES:
         _check_axle(axle, given, axle in axles, mistakes)
+    _check_sides(model, given, kinds, mistakes)
 
 
-def _check_masses(half: bool, axles: Sequence[str], given: frozenset[str], mistakes: Mistakes) -> None:
-    if not half and "body.corner_mass" in given:
+def _check_sides(model: str, given: frozenset[str], kinds: Mapping[str, str | None], mistakes: Mistakes) -> None:
+    """Note what a full car lacks to roll, and what only a beam has on an axle that is none."""
+    wanted = {"body.roll_inertia": "a full car needs it"} | {f"{axle}.track": "a full car needs it" for axle in AXLES}
+    wanted |= {f"{axle}.axle_roll_inertia": "a beam needs it" for axle in AXLES if kinds[axle] == "beam"}
+    for path, hint in wanted.items() if model == "full-car" else ():
+        if path not in given:
+            row = QUANTITIES[path]
+            mistakes.add(f"vehicle.{path}", "missing", expected(row.unit, row.sign), hint)
+    for axle in AXLES:
+        for name in OF_BEAMS:
+            if f"{axle}.{name}" in given and kinds[axle] == "independent":
+                allowed = 'axle = "beam" with it, or no such key'
+                mistakes.add(f"vehicle.{axle}.{name}", "given for an axle that is no beam", allowed)
+
+
+def _check_masses(quarter: bool, axles: Sequence[str], given: frozenset[str], mistakes: Mistakes) -> None:
+    if quarter and "body.corner_mass" in given:
         return
     if "kerb_axle_loads" in given:
         for path in ("body.mass", *SHARES):
@@ -101,7 +142,7 @@ def _check_masses(half: bool, axles: Sequence[str], given: frozenset[str], mista
                 hint = "kerb_axle_loads takes the unsprung masses of both axles off"
                 mistakes.add(f"vehicle.{axle}.unsprung_mass", "missing", expected("kg", "positive"), hint)
         return
-    ways = WAYS_TO_MASS if half else f"body.corner_mass, or {WAYS_TO_MASS}"
+    ways = f"body.corner_mass, or {WAYS_TO_MASS}" if quarter else WAYS_TO_MASS
     if "body.mass" not in given:
         mistakes.add("vehicle.body.mass", "missing", ways)
     if not any(path in given for path in SHARES):

@@ -8,12 +8,13 @@ from decimal import Decimal
 from pathlib import Path
 
 from ridefront.criteria import CRITERIA
+from ridefront.criteria.ride import axles_of
 from ridefront.criteria.table import LOOKED_AT
 from ridefront.errors import Mistake, StudyError
-from ridefront.response.drive import shows_the_second_after
-from ridefront.road import AnyRoad, Obstacle
+from ridefront.road import AnyRoad, Obstacle, Profile
 from ridefront.study.conditions import read_conditions, read_loads, read_roads, read_seats
-from ridefront.study.model import Condition, Measure, Response, Study
+from ridefront.study.driven import check_driven
+from ridefront.study.model import Measure, Response, Study
 from ridefront.study.page import Mistakes, Page, shown
 from ridefront.study.requirements import RoadKind, Setting, read_constraints, read_objectives
 from ridefront.study.settings import read_present, read_search, read_workers
@@ -91,9 +92,10 @@ def _study(name: str, text: bytes, raw: dict[str, object], mistakes: Mistakes) -
     response = _response(top)
     linearisation = top.word("linearisation")
     seats, loads = read_seats(top), read_loads(top)
-    roads, road_names = read_roads(top)
+    on = read_roads(top, Path(name).parent)
+    roads = on.roads
     loaded = any(load.masses for load in loads.loads)
-    conditions = read_conditions(top, road_names, loads, mistakes)
+    conditions = read_conditions(top, on.names, loads, mistakes)
     whole = not any(_top_key(mistake) in _CONDITIONS for mistake in mistakes.found)
     vehicle = (
         read_vehicle(raw["vehicle"], mistakes, loaded=loaded, folder=Path(name).parent) if "vehicle" in raw else None
@@ -106,17 +108,17 @@ def _study(name: str, text: bytes, raw: dict[str, object], mistakes: Mistakes) -
     present, outside = read_present(top, vehicle.variables, vehicle.ranges, mistakes)
     model = model_of(vehicle.model, vehicle.corner)
     kinds = {road.name: _kind(road) for road in roads}
-    setting = Setting(model, seats, loads, road_names, conditions, vehicle.known, response, kinds, whole)
+    setting = Setting(model, seats, loads, on.names, conditions, vehicle.known, response, kinds, whole)
     objectives = read_objectives(top, setting)
     constraints = read_constraints(top, setting, objectives)
     measures = [item.measure for item in objectives] + [item.measure for item in constraints]
     _check_labels(measures, mistakes)
     if whole:
-        _check_idle(vehicle, measures, mistakes)
-        _check_run_out(vehicle, roads, conditions, measures, mistakes)
+        _check_idle(vehicle, setting, measures, mistakes)
+        check_driven(vehicle, response, roads, conditions, constraints, mistakes)
     if mistakes.found:
         return None
-    notes = (*vehicle.notes, *_unused_seats(vehicle, seats), *outside)
+    notes = (*vehicle.notes, *_unused_seats(vehicle, seats), *_unused_sides(vehicle, raw), *outside)
     return Study(
         path=name,
         text=text,
@@ -141,6 +143,8 @@ def _study(name: str, text: bytes, raw: dict[str, object], mistakes: Mistakes) -
         notes=notes,
         reference=loads.reference,
         tables=vehicle.tables,
+        profiles=on.files,
+        beams=vehicle.beams,
     )
 
 
@@ -153,36 +157,24 @@ def _check_labels(measures: list[Measure], mistakes: Mistakes) -> None:
             mistakes.add("constraint", found, "names of loads and roads that tell them apart")
 
 
-def _check_idle(vehicle: Vehicle, measures: list[Measure], mistakes: Mistakes) -> None:
+def _check_idle(vehicle: Vehicle, setting: Setting, measures: list[Measure], mistakes: Mistakes) -> None:
     """Note ranges of quantities that only some criteria look at, where none of those is asked for."""
     looking = {row.name: row.needs for row in CRITERIA.values()}
+
+    def looks(item: Measure, axle: str) -> bool:
+        if not axle or item.place is None:
+            return True
+        named = CRITERIA[item.criterion].named(setting.model, setting.seats)
+        return axle in axles_of(setting.model, named[item.place])
+
     for path in vehicle.ranges:
         axle, _, name = path.rpartition(".")
         if name not in LOOKED_AT:
             continue
         users = [item for item in measures if name in looking[item.criterion]]
-        if not any(not axle or item.place in (None, axle) for item in users):
+        if not any(looks(item, axle) for item in users):
             criteria = " or ".join(key for key, row in looking.items() if name in row)
             mistakes.add(f"vehicle.{path}", "a range that no objective or constraint looks at", f"with {criteria} only")
-
-
-def _check_run_out(
-    vehicle: Vehicle,
-    roads: tuple[AnyRoad, ...],
-    conditions: tuple[Condition, ...],
-    measures: list[Measure],
-    mistakes: Mistakes,
-) -> None:
-    """Note roads that end before the second over which residual pitch is taken."""
-    counted = sorted({c for item in measures if item.criterion == "residual_pitch" for c in item.conditions})
-    patch, wheelbase = vehicle.fixed.get("contact_patch", 0.0), vehicle.fixed.get("wheelbase")
-    for c in counted:
-        road, speed = roads[conditions[c].road], conditions[c].speed
-        if isinstance(road, Obstacle) and not shows_the_second_after(road, speed, patch, wheelbase):
-            key = f"road[{conditions[c].road + 1}].{'run_out' if road.road_length is None else 'road_length'}"
-            needed = 0.5 * patch + (wheelbase or 0.0) + speed
-            found = f"too short at {conditions[c].name}: residual_pitch takes the second after the rear axle has passed"
-            mistakes.add(key, found, f"{needed:.4g} m or more behind the obstacle")
 
 
 def _response(top: Page) -> Response:
@@ -195,6 +187,8 @@ def _response(top: Page) -> Response:
 def _kind(road: AnyRoad) -> RoadKind:
     if isinstance(road, Obstacle):
         return "single" if road.count == 1 else "train"
+    if isinstance(road, Profile):
+        return "random" if road.estimated else "measured"
     return "random"
 
 
@@ -202,3 +196,23 @@ def _unused_seats(vehicle: Vehicle, seats: tuple[Seat, ...]) -> tuple[str, ...]:
     if vehicle.model == "quarter-car" and seats:
         return ("seats are not used by the quarter car: comfort is worked out where the body stands on its corner",)
     return ()
+
+
+def _unused_sides(vehicle: Vehicle, raw: dict[str, object]) -> tuple[str, ...]:
+    """What the file says of sides that a model without any does not use."""
+    if vehicle.model == "full-car":
+        return ()
+    seats, loads, roads = (_tables(raw.get(name)) for name in ("seat", "load", "road"))
+    masses = [mass for load in loads for mass in _tables(load.get("masses"))]
+    found = {
+        # A quarter car's seats are not used at all, which is said already.
+        "left_of_centre of seats": vehicle.model == "half-car" and any("left_of_centre" in seat for seat in seats),
+        "left_of_centre of masses": any("left_of_centre" in mass for mass in masses),
+        "tracks of roads": any("tracks" in road for road in roads),
+    }
+    names = ", ".join(name for name, given in found.items() if given)
+    return (f"given but not used by the {vehicle.model.replace('-', ' ')}: {names}",) if names else ()
+
+
+def _tables(raw: object) -> list[dict[str, object]]:
+    return [item for item in raw if isinstance(item, dict)] if isinstance(raw, list) else []

@@ -9,6 +9,8 @@ import sys
 from collections.abc import Iterable, Iterator
 
 from ridefront.criteria import CRITERIA, Criterion
+from ridefront.road.measured import COARSEST, GAP, SHORTEST, SPIKE
+from ridefront.road.roughness import SHORTEST_SPECTRUM
 from ridefront.study.key import ALL_MODELS, Key
 from ridefront.study.keys import SECTIONS
 from ridefront.study.tables import MOST_ROWS
@@ -27,9 +29,10 @@ _HEADS: tuple[tuple[str, str, str], ...] = (
     (
         "vehicle.body",
         "`[vehicle.body]`",
-        "Sprung mass as given means without the masses of any load. A half car needs one of the three inertias; every "
-        "model needs `mass` with `front_share` or `front_axle_to_mass_centre`, or `kerb_axle_loads`, or, in a quarter "
-        "car, `corner_mass` alone.",
+        "Sprung mass as given means without the masses of any load. Half and full cars need one of the three pitch "
+        "inertias, a full car `roll_inertia` too; every model needs `mass` with `front_share` or "
+        "`front_axle_to_mass_centre`, or `kerb_axle_loads`, or, in a quarter car, `corner_mass` alone. The body as "
+        "given is alike left and right.",
     ),
     (
         "vehicle.axle",
@@ -38,7 +41,10 @@ _HEADS: tuple[tuple[str, str, str], ...] = (
         "travel over wheel travel, the wheel feels rates and damping times i², clearances and knee speeds over i. "
         "`bump_travel`, `rebound_travel`, `friction` and the tyre are at the wheel. Every axle of the model needs "
         "`unsprung_mass`, `spring_rate` or `spring_table`, `tyre_rate`, and `damping`, both of `damping_bump` and "
-        "`damping_rebound`, or `damper_table`. A knee needs speed and share, a stop clearance and rate.",
+        "`damping_rebound`, or `damper_table`. A knee needs speed and share, a stop clearance and rate.\n\n"
+        'Left and right are alike. A full car needs the `track` of both axles. On a beam (`axle = "beam"`) springs and '
+        "their stops stand `spring_spacing` apart, dampers and friction `damper_spacing`: ratios, travels, clearances "
+        "and friction count there instead of at the wheels.",
     ),
     (
         "range",
@@ -53,7 +59,11 @@ _HEADS: tuple[tuple[str, str, str], ...] = (
         'spring_rate = { times = "front.spring_rate", low = 1.5, high = 3.5 }\n'
         "```",
     ),
-    ("seat", "`[[seat]]`", "Used by the half car; a quarter car's comfort is where the body stands on its corner."),
+    (
+        "seat",
+        "`[[seat]]`",
+        "Used by half and full cars; a quarter car's comfort is where the body stands on its corner.",
+    ),
     (
         "load",
         "`[[load]]`",
@@ -159,6 +169,37 @@ A `gas_force` pushes the body up at any travel. It takes part of the load off th
 and changes nothing in how the vehicle rides. The stiffness that gas adds belongs to the spring.
 """
 
+_MEASURED = """## Measured roads
+
+A `[[road]]` of `kind = "measured"` names a file of heights along the way, by a path from the study file's folder:
+CSV, or Parquet where the name ends so.
+
+```
+# lane at the mill, both wheel tracks
+distance [m],left [mm],right [mm]
+0.00,12.1,10.8
+0.05,12.4,10.6
+```
+
+- CSV is written as the tables of springs are. Columns are `distance` and `height`, or `distance`, `left` and `right`,
+  each with its unit in square brackets, in metres without. In Parquet a column's unit stands in its field's metadata,
+  `unit`. `columns = ["s", "left"]` takes columns of other names, or some of many.
+- Distance rises from row to row; {shortest:g} m at least ({spectrum:g} m for a spectrum), a sample every {coarsest:g}
+  m or closer.
+- A gap is a spacing over {gap:g} times the median; a spike is a single sample over {spike:g} mm off the median of the
+  five about it and off both neighbours. Both are refused with their rows, unless the study has `gaps = "interpolate"`
+  or `spikes = "remove"`; `ridefront check` then says what was done.
+- Spacings within 1 % of their median count as even; others are made even at the median. A straight line is taken off;
+  waves longer than the road stay. Between samples the height is a cubic spline, averaged over the contact patch.
+- The road is driven as it is, once, whatever `response` is: no realisations, no standard errors, and no other road to
+  hold a front against. It is run up to on the mirror image of its beginning, from level. Of two tracks, quarter and
+  half cars drive the mean.
+- With `spectrum = "estimated"` rides in the frequency domain take its spectrum (Welch's method, smoothed to thirds of
+  octaves, nothing outside what the profile shows), and only rides in the time domain drive the road itself.
+
+`ridefront road FILE` shows how rough a file is: spectrum, class of ISO 8608, waviness, International Roughness Index.
+"""
+
 
 def reference() -> str:
     """The page, in Markdown."""
@@ -175,14 +216,27 @@ def _lines() -> Iterator[str]:
             ("key", "value", "unless given", "what it is"), (_row(row) for row in SECTIONS[section].values())
         )
     yield _TABLES.format(most=MOST_ROWS)
+    yield _MEASURED.format(shortest=SHORTEST, spectrum=SHORTEST_SPECTRUM, coarsest=COARSEST, gap=GAP, spike=1e3 * SPIKE)
     yield from _present()
     yield from _criteria()
 
 
 def _row(row: Key) -> tuple[str, ...]:
     usual = "**needed**" if row.required else _default(row)
-    only = f" ({row.models[0].replace('-', ' ')} only)" if row.models != ALL_MODELS else ""
-    return f"`{row.name}`", _value(row) + (", *range*" if row.varies else ""), usual, row.description + only
+    return (
+        f"`{row.name}`",
+        _value(row) + (", *range*" if row.varies else ""),
+        usual,
+        row.description + _only(row.models),
+    )
+
+
+def _only(models: tuple[str, ...]) -> str:
+    """Which models, where not all."""
+    if models == ALL_MODELS:
+        return ""
+    sizes = " and ".join(model.removesuffix("-car") for model in models)
+    return f" ({sizes} car{'s' * (len(models) > 1)} only)"
 
 
 def _default(row: Key) -> str:
@@ -231,7 +285,8 @@ def _criteria() -> Iterator[str]:
         "## Criteria\n\n"
         "For objectives and constraints. *Small* or *large* is what an objective makes them; a criterion with neither "
         "can only be limited. A limit without a unit is in the SI unit.\n\n"
-        "Places: `front`, `rear`, a seat's name, or `body` for the body's centre of mass.\n"
+        "Places: `front`, `rear`, a seat's name, or `body` for the body's centre of mass. In a full car `front` and "
+        "`rear` are the worse of both wheels, and `front_left`, `front_right`, `rear_left`, `rear_right` are wheels.\n"
     )
     yield from _table(
         ("criterion", "results in", "SI", "wanted", "places", "conditions", "what it is", "formula"),
@@ -240,10 +295,9 @@ def _criteria() -> Iterator[str]:
 
 
 def _criterion(row: Criterion) -> tuple[str, ...]:
-    places = {"corner": "axles", "seat": "seats", "vehicle": ""}[row.places]
+    places = {"corner": "axles, wheels", "seat": "seats", "vehicle": ""}[row.places]
     over = {"condition": f"`{row.over}`", "load": "worst load", "design": ""}[row.kind]
     needs = f"; needs {' and '.join(f'`{need}`' for need in row.needs)}" if row.needs else ""
-    only = f" ({row.models[0].replace('-', ' ')} only)" if row.models != ALL_MODELS else ""
     formula = row.formula.split("; (n,)")[0].split(": ")[0].rstrip(".;")
     return (
         f"`{row.name}`",
@@ -252,7 +306,7 @@ def _criterion(row: Criterion) -> tuple[str, ...]:
         row.sense or "",
         places,
         over,
-        row.description + needs + only,
+        row.description + needs + _only(row.models),
         formula,
     )
 

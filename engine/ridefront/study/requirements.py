@@ -8,6 +8,7 @@ from fractions import Fraction
 from typing import Literal
 
 from ridefront.criteria import CRITERIA, Criterion
+from ridefront.criteria.ride import Place, axles_of
 from ridefront.criteria.table import AXLE_NEEDS
 from ridefront.errors import CallError
 from ridefront.study.conditions import Loads
@@ -17,7 +18,7 @@ from ridefront.units import UnitError, exact, exact_factor, factor, same_dimensi
 from ridefront.vehicle import Model, Seat
 
 Worst = Literal["largest", "smallest"]
-RoadKind = Literal["random", "single", "train"]
+RoadKind = Literal["random", "measured", "single", "train"]
 
 
 @dataclass(frozen=True)
@@ -25,11 +26,12 @@ class Setting:
     """What requirements may refer to.
 
     Attributes:
-        model: quarter or half car.
+        model: of the vehicle.
         seats, loads, conditions: of the study; roads: their names.
         given: paths of the vehicle quantities that have a value or a range.
         response: the study's.
-        kinds: of the roads, by name: "random", "single" obstacle, or "train" of obstacles.
+        kinds: of the roads, by name: "random" or as good as that by an estimated spectrum, "measured" and driven
+            always, "single" obstacle, or "train" of obstacles.
         whole: whether conditions and what they are made of have no mistake, so that none is missed for that reason.
     """
 
@@ -60,9 +62,15 @@ class Asked:
     filters: tuple[str, ...]
     unit: str | None
 
+    def places(self, setting: Setting) -> tuple[Place, ...]:
+        """Where the criterion is worked out, to take the worst of."""
+        if self.place is not None:
+            return self.row.named(setting.model, setting.seats)[self.place]
+        return self.row.counted(setting.model, setting.seats)
+
     def alone(self, setting: Setting) -> bool:
         """Whether there is nothing to take the worst of."""
-        places = 1 if self.place is not None else len(self.row.counted(setting.model, setting.seats))
+        places = len(self.places(setting))
         if self.row.kind == "condition":
             return places == 1 and (len(self.conditions) == 1 or self.over != "worst")
         return places == 1 and (self.row.kind == "design" or len(self.loads) == 1)
@@ -145,19 +153,25 @@ def _criterion(page: Page, setting: Setting) -> tuple[Criterion, str | None] | N
         allowed = quoted(f"{name}.{item}" for item in places) if places else f'"{name}": it has no places'
         page.note("criterion", f"{shown(text)}: no such place", allowed, nearest(place, places))
         return None
-    return (row, place if dot else None) if _needs_met(page, row, place if dot else None, setting) else None
+    where = places[place] if dot else row.counted(setting.model, setting.seats)
+    return (row, place if dot else None) if _needs_met(page, row, where, setting) else None
 
 
-def _needs_met(page: Page, row: Criterion, place: str | None, setting: Setting) -> bool:
+def _needs_met(page: Page, row: Criterion, places: Sequence[Place], setting: Setting) -> bool:
     met = True
     for need in row.needs:
         if need == "seat.height":
-            seats = [seat for seat in setting.seats if place in (None, seat.name)]
+            seats = [place.seat for place in places if place.seat is not None]
             missing = [f"height of seat {shown(seat.name)}" for seat in seats if seat.height is None]
             missing = missing if setting.seats else ["a [[seat]] with a height"]
         elif need in AXLE_NEEDS:
-            axles = setting.model.axles if place is None else (place,)
-            missing = [f"vehicle.{axle}.{need}" for axle in axles if f"{axle}.{need}" not in setting.given]
+            axles = axles_of(setting.model, places)
+            ways = need.split(" or ")
+            missing = [
+                " or ".join(f"vehicle.{axle}.{way}" for way in ways)
+                for axle in axles
+                if not any(f"{axle}.{way}" in setting.given for way in ways)
+            ]
         else:
             missing = [] if need in setting.given else [f"vehicle.{need}"]
         for item in missing:
@@ -186,7 +200,8 @@ def _filters_apply(page: Page, row: Criterion, over: str | None) -> bool:
 
 def _meant(page: Page, row: Criterion, conditions: Sequence[int], setting: Setting) -> bool:
     """Note conditions in which a criterion means nothing, or which the study's response cannot work out."""
-    kinds = {"any": ("random", "single", "train"), "random": ("random",), "single": ("single",)}[row.roads]
+    stationary = ("random", "measured")
+    kinds = {"any": (*stationary, "single", "train"), "random": stationary, "single": ("single",)}[row.roads]
     good = [name for name in setting.roads if setting.kinds.get(name, "random") in kinds]
     wrong = {setting.roads[setting.conditions[c].road] for c in conditions if setting.kind(c) not in kinds}
     if wrong:
@@ -272,11 +287,9 @@ def read_objectives(top: Page, setting: Setting) -> tuple[Objective, ...]:
 
 
 def _order_alike(one: Asked, other: Asked, setting: Setting) -> bool:
-    if one.row.name != other.row.name and (
-        other.row.name not in one.row.alike or setting.response != "frequency-domain"
-    ):
+    if one.row.name != other.row.name and not (other.row.name in one.row.alike and _linear(one, setting)):
         return False
-    if _places(one, setting) != _places(other, setting):
+    if one.places(setting) != other.places(setting):
         return False
     if one.row.kind != "condition":
         return one.row.kind == "design" or one.loads == other.loads
@@ -287,10 +300,9 @@ def _order_alike(one: Asked, other: Asked, setting: Setting) -> bool:
     return one.over == other.over and (one.row.name == other.row.name or one.over == "worst")
 
 
-def _places(asked: Asked, setting: Setting) -> tuple[str, ...]:
-    if asked.place is not None:
-        return (asked.place,)
-    return tuple(place.name for place in asked.row.counted(setting.model, setting.seats))
+def _linear(asked: Asked, setting: Setting) -> bool:
+    """Whether all that counts is worked out in the frequency domain."""
+    return setting.response == "frequency-domain" and all(setting.kind(c) == "random" for c in asked.conditions)
 
 
 def read_constraints(top: Page, setting: Setting, objectives: Sequence[Objective]) -> tuple[Constraint, ...]:

@@ -73,7 +73,7 @@ def read_present(
         seen.add(path)
         if path not in ranges:
             hint = nearest(path, ranges)
-            found = "has no range, it is fixed" if path in QUANTITIES else "no quantity is called so"
+            found = "has no range in this study" if path in QUANTITIES else "no quantity is called so"
             mistakes.add(key, found, "" if hint else quoted(ranges), hint)
             continue
         row = QUANTITIES[path]

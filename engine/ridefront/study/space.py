@@ -84,7 +84,8 @@ def bounds(study: Study) -> tuple[Array, Array]:
     for j, variable in enumerate(study.variables):
         ends = [variable.low, variable.high]
         if variable.times is not None:
-            ends = [ends[0] * by_path[variable.times].low, ends[1] * by_path[variable.times].high]
+            base = by_path[variable.times]
+            ends = [ratio * end for ratio in ends for end in (base.low, base.high)]  # a base may be below 0
         if study.present is not None:
             ends.append(float(study.present[j]))
         low.append(min(ends))

@@ -18,15 +18,18 @@ from ridefront.study.page import Page, shown
 from ridefront.units import UnitError, exact_factor, parse, quote, same_dimension
 from ridefront.vehicle.elements import Points
 
-MOST_ROWS = 200
-"""Points of a table; a bench gives some tens."""
+MOST_ROWS = 50
+"""Points of a table; a bench gives some tens. Every bend is worked out at every step of every ride: with 200 rows a
+ride would take a thousand times as long as with a plain damper.
+"""
 
 LARGEST_TABLE = 2**20
 """Bytes of a table's file."""
 
 PATH = "the path of a CSV file, from the study file's folder"
 
-_HEAD = re.compile(r"\s*([^\[\]]*?)\s*(?:\[([^\[\]]*)\])?\s*")
+HEAD = re.compile(r"\s*([^\[\]]*?)\s*(?:\[([^\[\]]*)\])?\s*")
+"""A cell of a header: a name, and a unit in square brackets or none."""
 
 
 @dataclass(frozen=True)
@@ -36,17 +39,19 @@ class _Kind:
     Attributes:
         along: name of the first column; unit: its SI unit; example: of a header.
         rises: whether force must rise from row to row, not only not fall.
+        farthest: largest travel or speed that anybody has measured, SI; beyond it a unit is missing or wrong.
     """
 
     along: str
     unit: str
     example: str
     rises: bool
+    farthest: int
 
 
 KINDS = {
-    "spring_table": _Kind("travel", "m", "travel [mm],force [N]", rises=True),
-    "damper_table": _Kind("speed", "m/s", "speed [m/s],force [N]", rises=False),
+    "spring_table": _Kind("travel", "m", "travel [mm],force [N]", rises=True, farthest=2),
+    "damper_table": _Kind("speed", "m/s", "speed [m/s],force [N]", rises=False, farthest=20),
 }
 """What stands in the file that each key names."""
 
@@ -122,7 +127,7 @@ class _Reading:
         except UnicodeDecodeError as error:
             self.note("not a text", "CSV in UTF-8", row=content[: error.start].count(b"\n") + 1)
             return None
-        lines = list(_lines(text))
+        lines = list(lines_of(text))
         if not lines:
             self.note("the file is empty", f"a header, such as {quote(self.kind.example)}, and rows")
             return None
@@ -141,7 +146,7 @@ class _Reading:
 
     def _header(self, number: int, line: str) -> bool:
         """Read the columns' units. A header that is wrong leaves nothing to check the rows by."""
-        heads = [_HEAD.fullmatch(cell) for cell in line.split(",")]
+        heads = [HEAD.fullmatch(cell) for cell in line.split(",")]
         if tuple(head[1] if head is not None else "" for head in heads) != self.columns:
             hint = "columns are parted by commas, decimals by points" if ";" in line or "\t" in line else ""
             allowed = f"two columns, such as {quote(self.kind.example)}"
@@ -199,6 +204,12 @@ class _Reading:
             self.note(f"{len(rows)} row{'s' * (len(rows) != 1)}", f"2 to {MOST_ROWS} rows")
             return
         first, last = rows[0], rows[-1]
+        far = max((first, last), key=lambda row: abs(row.along))
+        if abs(far.along) > self.kind.farthest:
+            allowed = f"{self.kind.along} within {self.kind.farthest} {self.kind.unit}"
+            hint = f"a header without units is in {self.kind.unit} and N"
+            self.note(f"{self.kind.along} {far.written[0]}", allowed, row=far.number, hint=hint)
+            return
         ends = f"{self.kind.along} from {first.written[0]} to {last.written[0]}"
         if self.name == "spring_table":
             if first.along > 0 or last.along < 0:
@@ -208,11 +219,14 @@ class _Reading:
         else:
             force = float(_force_at_rest(rows) / exact_factor(self.units[1]))
             if force:
-                hint = "the gas's force is no part of the table: it goes into gas_force"
+                if any(row.along == 0 for row in rows):
+                    hint = "the gas's force is no part of the table: it goes into gas_force"
+                else:
+                    hint = "a line through the rows on both sides of 0 meets it there: add the row 0,0"
                 self.note(f"force {force:.6g} {self.units[1]} at speed 0", "none there", hint=hint)
 
 
-def _lines(text: str) -> Iterator[tuple[int, str]]:
+def lines_of(text: str) -> Iterator[tuple[int, str]]:
     """Lines that say something, with their numbers in the file."""
     for number, line in enumerate(text.replace("\r\n", "\n").replace("\r", "\n").split("\n"), start=1):
         plain = line.strip()

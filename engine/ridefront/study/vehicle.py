@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from ridefront.study.keys import BODY_SECTIONS, CURVES, FIGURELESS, QUANTITIES
-from ridefront.study.model import Table, Variable
+from ridefront.study.keys import AXLE_WORDS, BODY_SECTIONS, CURVES, FIGURELESS, QUANTITIES
+from ridefront.study.model import ModelName, Table, Variable
 from ridefront.study.needs import AXLES, changes_nothing, check_alternatives, check_bounds, used_paths
 from ridefront.study.page import Mistakes, Page, Quantity
 from ridefront.study.ranges import read_ranges
@@ -20,17 +20,18 @@ class Vehicle:
     """What the file says of the vehicle.
 
     Attributes:
-        model, corner, fixed, given, variables, tables: as in `Study`.
+        model, corner, fixed, given, variables, tables, beams: as in `Study`.
         ranges: paths of every range in the file, those with mistakes too.
         notes: keys that the model does not use.
     """
 
-    model: Literal["quarter-car", "half-car"]
+    model: ModelName
     corner: Literal["front", "rear"]
     fixed: dict[str, float]
     given: frozenset[str]
     variables: tuple[Variable, ...]
     tables: dict[str, Table]
+    beams: frozenset[str]
     ranges: tuple[str, ...]
     notes: tuple[str, ...]
 
@@ -60,15 +61,16 @@ def read_vehicle(raw: object, mistakes: Mistakes, *, loaded: bool, folder: Path)
     model, corner = page.word("model"), page.word("corner")
     values, ranges = _quantities(pages, mistakes)
     tables = _tables(pages, folder)
-    given = frozenset(path for path in (*QUANTITIES, *CURVES) if _stands(pages, path))
+    given = frozenset(path for path in (*QUANTITIES, *CURVES, *AXLE_WORDS) if _stands(pages, path))
     given |= frozenset({"kerb_axle_loads"} & set(page.table))
     variables = read_ranges(ranges, mistakes)
     loads = page.pair("kerb_axle_loads")
+    kinds = {axle: pages[axle].word("axle") if axle in pages else "independent" for axle in AXLES}
     if model is None or corner is None:
         return None
-    axles: tuple[str, ...] = AXLES if model == "half-car" else (corner,)
+    axles: tuple[str, ...] = (corner,) if model == "quarter-car" else AXLES
     used = used_paths(model, corner, given, loaded=loaded)
-    check_alternatives(model, axles, given, loaded=loaded, mistakes=mistakes)
+    check_alternatives(model, axles, given, kinds, loaded=loaded, mistakes=mistakes)
     fixed = {path: float(values[path].si) for path in QUANTITIES if path in values and path in used}
     if loads is not None and "kerb_axle_loads" in used:
         fixed |= {f"kerb_axle_loads.{axle}": float(load.si) for axle, load in zip(AXLES, loads, strict=True)}
@@ -80,15 +82,22 @@ def read_vehicle(raw: object, mistakes: Mistakes, *, loaded: bool, folder: Path)
     fixed = _with_defaults(fixed, used, given)
     check_bounds(fixed, variables, mistakes)
     return Vehicle(
-        "half-car" if model == "half-car" else "quarter-car",
+        _named(model),
         "rear" if corner == "rear" else "front",
         fixed,
         given,
         tuple(variables.values()),
         {path: table for path, table in tables.items() if path in used},
+        frozenset(axle for axle, kind in kinds.items() if kind == "beam" and model == "full-car"),
         tuple(ranges),
         _unused(model, corner, used, given, "corner" in page),
     )
+
+
+def _named(model: str) -> ModelName:
+    if model == "full-car":
+        return "full-car"
+    return "half-car" if model == "half-car" else "quarter-car"
 
 
 def _stands(pages: Mapping[str, Page], path: str) -> bool:
@@ -146,7 +155,7 @@ def _spoken(model: str) -> str:
 
 
 def _unused(model: str, corner: str, used: frozenset[str], given: frozenset[str], named: bool) -> tuple[str, ...]:
-    names = sorted(given - used, key=[*QUANTITIES, *CURVES, "kerb_axle_loads"].index)
+    names = sorted(given - used, key=[*QUANTITIES, *CURVES, *AXLE_WORDS, "kerb_axle_loads"].index)
     names += ["corner"] if named and model != "quarter-car" else []
     if not names:
         return ()

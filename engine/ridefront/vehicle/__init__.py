@@ -3,6 +3,7 @@
     laws        force laws as slope and hinges, and their linearisation
     elements    springs, stops, dampers: a study's keys as laws at the wheel
     body        masses, loads, inertia, shares of the corners
+    sides       left and right: beams, anti-roll bars, loads to one side
     static      how the vehicle sits under each load
     equations   matrices and modes about that position
 

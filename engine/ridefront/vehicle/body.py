@@ -1,8 +1,8 @@
 """The rigid body and what rides on it: masses, centre of mass, inertia, the share of each corner, under each load.
 
 Axes as in ISO 8855: x forward, y left, z up, from the loaded body's centre of mass; pitch is positive nose down. A
-point of the body at x moves up by z - x θ. The quarter car is the same body with one corner and no pitch; the half
-car is half of the vehicle, left and right alike.
+point of the body at (x, y) moves up by z - x θ + y φ, roll φ positive left side up. The quarter car is the same body
+with one corner and no pitch; the half car is half of the vehicle, left and right alike; the full car is all of it.
 """
 
 from __future__ import annotations
@@ -22,19 +22,28 @@ class Model:
     Attributes:
         name: as the study file says.
         motions: of the body, in the order of the equations.
-        axles: the axle of each corner, front first.
+        axles: the axle of each corner, front first, left before right.
+        corners: their names.
     """
 
     name: str
     motions: tuple[str, ...]
     axles: tuple[str, ...]
+    corners: tuple[str, ...]
 
 
 def model_of(name: str, corner: str = "front") -> Model:
     """The model of that name; `corner` says which one a quarter car is."""
     if name == "quarter-car":
-        return Model(name, ("z",), (corner,))
-    return Model(name, ("z", "pitch"), ("front", "rear"))
+        return Model(name, ("z",), (corner,), (corner,))
+    if name == "half-car":
+        return Model(name, ("z", "pitch"), ("front", "rear"), ("front", "rear"))
+    return Model(
+        name,
+        ("z", "pitch", "roll"),
+        ("front", "front", "rear", "rear"),
+        ("front_left", "front_right", "rear_left", "rear_right"),
+    )
 
 
 @dataclass(frozen=True)
@@ -45,11 +54,13 @@ class Seat:
         name: as people call it; a suffix of criteria, such as ``comfort.driver``.
         behind_front_axle: m.
         height: of the seat above the ground, m; None where it is not known.
+        left_of_centre: m; only a full car knows sides.
     """
 
     name: str
     behind_front_axle: float
     height: float | None = None
+    left_of_centre: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -60,11 +71,13 @@ class LoadMass:
         mass: kg, of the whole vehicle.
         behind_front_axle: of its centre, m.
         length: along the vehicle, m; a uniform bar's inertia is added for it.
+        left_of_centre: of its centre, m; only a full car knows sides.
     """
 
     mass: float
     behind_front_axle: float
     length: float = 0.0
+    left_of_centre: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -85,7 +98,13 @@ class Body:
         pitch_inertia: about the loaded centre of mass, likewise, (n,), kg·m²; zeros for the quarter car.
         centre: of mass, behind the front axle, (n,), m; zeros for the quarter car.
         x: of each corner ahead of the centre of mass, (n, corners), m.
-        corner_mass: sprung mass that each corner carries, (n, corners), kg.
+        corner_mass: sprung mass that each corner carries, (n, corners), kg. A full car's wheels share an axle's as if
+            every axle stood alone; at rest, springs and bars have settled it (`static.at_rest`).
+        roll_inertia: about the loaded centre of mass, (n,), kg·m²; zeros but for the full car, like the next two.
+        product: of inertia, ∫ x y dm about the loaded centre of mass, (n,), kg·m²: the kinetic energy of rotation is
+            (I_y θ'² + I_x φ'²)/2 - product θ'φ'.
+        left: the centre of mass left of the vehicle's centre line, (n,), m.
+        y: of each wheel left of the centre of mass, (n, corners), m.
     """
 
     mass: Array
@@ -93,6 +112,10 @@ class Body:
     centre: Array
     x: Array
     corner_mass: Array
+    roll_inertia: Array
+    product: Array
+    left: Array
+    y: Array
 
 
 def unladen_masses(parameters: Parameters) -> tuple[Array, Array]:
@@ -114,7 +137,7 @@ def body_under(parameters: Parameters, model: Model, load: Load) -> Body:
 
     Args:
         parameters: by path, each (n,), SI.
-        model: quarter or half car.
+        model: of any size; the sides on which masses lie count in the full car only.
         load: masses on the whole vehicle.
     """
     if model.name == "quarter-car":
@@ -133,8 +156,63 @@ def body_under(parameters: Parameters, model: Model, load: Load) -> Body:
         inertia = inertia + item.mass * ((item.behind_front_axle - centre) ** 2 + item.length**2 / 12)
     front = 0.5 * total * (wheelbase - centre) / wheelbase
     rear = 0.5 * total * centre / wheelbase
+    if model.name == "full-car":
+        return _full(parameters, load, _Along(total, inertia, centre, unladen_centre, (front, rear)), mass)
     x = np.stack([centre, centre - wheelbase], axis=1)
-    return Body(0.5 * total, 0.5 * inertia, centre, x, np.stack([front, rear], axis=1))
+    none = np.zeros_like(total)
+    sides = np.zeros_like(x)
+    return Body(0.5 * total, 0.5 * inertia, centre, x, np.stack([front, rear], axis=1), none, none, none, sides)
+
+
+@dataclass(frozen=True)
+class _Along:
+    """What masses along the vehicle come to, each (n,): of the whole vehicle but for `each`, the mass that either wheel
+    of the front and of the rear axle carries if the load lies on the centre line.
+    """
+
+    mass: Array
+    pitch_inertia: Array
+    centre: Array
+    unladen_centre: Array
+    each: tuple[Array, Array]
+
+
+def _full(parameters: Parameters, load: Load, along: _Along, unladen: Array) -> Body:
+    """The whole vehicle. The body as given is alike left and right; masses that lie to one side move the centre there,
+    and the axles share the moment about the centre line as they share the weight.
+
+    `unladen` is the sprung mass as given, (n,), kg.
+    """
+    moment = np.zeros_like(along.mass)
+    for item in load.masses:
+        moment = moment + item.mass * item.left_of_centre
+    left = moment / along.mass
+    # The body as given and every mass by parallel axes; its own centre lies on the centre line, `left` off the new one.
+    roll = parameters["body.roll_inertia"] + unladen * left**2
+    product = unladen * (along.centre - along.unladen_centre) * -left
+    for item in load.masses:
+        ahead, aside = along.centre - item.behind_front_axle, item.left_of_centre - left
+        roll = roll + item.mass * aside**2
+        product = product + item.mass * ahead * aside
+    wheelbase = parameters["wheelbase"]
+    x, y, corner_mass = [], [], []
+    for axle, at, each in zip(("front", "rear"), (along.centre, along.centre - wheelbase), along.each, strict=True):
+        track = parameters[f"{axle}.track"]
+        for side in (1.0, -1.0):
+            x.append(at)
+            y.append(side * 0.5 * track - left)
+            corner_mass.append(each * (1 + side * 2 * left / track))
+    return Body(
+        mass=along.mass,
+        pitch_inertia=along.pitch_inertia,
+        centre=along.centre,
+        x=np.stack(x, axis=1),
+        corner_mass=np.stack(corner_mass, axis=1),
+        roll_inertia=roll,
+        product=product,
+        left=left,
+        y=np.stack(y, axis=1),
+    )
 
 
 def _quarter(parameters: Parameters, axle: str, load: Load) -> Body:
@@ -147,7 +225,8 @@ def _quarter(parameters: Parameters, axle: str, load: Load) -> Body:
         aft = item.behind_front_axle / parameters["wheelbase"]
         mass = mass + 0.5 * item.mass * (1 - aft if axle == "front" else aft)
     none = np.zeros_like(mass)
-    return Body(mass, none, none, none[:, np.newaxis], mass[:, np.newaxis])
+    side = none[:, np.newaxis]
+    return Body(mass, none, none, side, mass[:, np.newaxis], none, none, none, side)
 
 
 def _unladen_pitch_inertia(parameters: Parameters, mass: Array, centre: Array, wheelbase: Array) -> Array:

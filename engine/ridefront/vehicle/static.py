@@ -1,13 +1,14 @@
 """The vehicle at rest under one load: how it sits, and the rates about that position.
 
 Travel counts from the reference position, where the spring carries the reference load whatever its rate. Any other
-load moves the corner to where springs and engaged stops together carry the difference.
+load moves the corner to where springs and engaged stops together carry the difference. In a full car, bars and the
+tyres have their part in how left and right share a load off the centre line (`sides`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,6 +16,7 @@ from ridefront.vehicle.body import Body, Load, Model, body_under
 from ridefront.vehicle.elements import NO_TABLES, Parameters, Tables, per_corner, speed_law, travel_law
 from ridefront.vehicle.laws import Array, Law
 from ridefront.vehicle.laws import stacked as stacked_laws
+from ridefront.vehicle.sides import Shared, roll_stiffness, shared, sides
 
 GRAVITY = 9.80665
 """Standard acceleration of free fall, m/s² (ISO 80000-3)."""
@@ -25,7 +27,7 @@ class AtRest:
     """A batch of designs at rest under one load.
 
     Attributes:
-        model: quarter or half car.
+        model: of any size.
         load: its name.
         body: masses, inertia and geometry under this load.
         travel: static travel from the reference position, bump positive, (n, corners), m.
@@ -38,7 +40,16 @@ class AtRest:
         extra: static force beyond the reference load's that the travel law carries, (n, corners), N.
         friction, friction_speed: (n, corners), N, m/s.
         bump_travel, rebound_travel: from the reference position to the end, (n, corners), m; None where not given.
-        possible: (n,), whether this design can stand under this load at all.
+        possible: (n,), whether this design can stand under this load at all, every wheel on the ground and with part of
+            the body on it.
+        anti_roll: force at one wheel per travel of that wheel with the other held, (n, corners), N/m; zeros but for the
+            full car.
+        spring_y, damper_y: where springs (stops with them) and dampers (friction with them) act, left of the centre of
+            mass, (n, corners), m.
+        spring_mix, damper_mix: how much of its own wheel an element sees, α in (1 + α)/2 u + (1 - α)/2 u of the other
+            side, (n, corners): spacing over track on a beam axle, else 1.
+        wheel_inverse, wheel_cross: acceleration of a wheel per force on it, and per force on the other wheel of its
+            axle, (n, corners), 1/kg: 1/m_u and 0 but on a beam axle.
     """
 
     model: Model
@@ -59,6 +70,13 @@ class AtRest:
     bump_travel: Array | None
     rebound_travel: Array | None
     possible: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
+    anti_roll: Array
+    spring_y: Array
+    damper_y: Array
+    spring_mix: Array
+    damper_mix: Array
+    wheel_inverse: Array
+    wheel_cross: Array
 
     @property
     def corner_mass(self) -> Array:
@@ -70,18 +88,29 @@ class AtRest:
         """Wheel rate in series with the tyre, (n, corners), N/m."""
         return self.wheel_rate * self.tyre_rate / (self.wheel_rate + self.tyre_rate)
 
+    @property
+    def roll_stiffness(self) -> Array:
+        """Of each axle of a full car, (n, 2), N·m/rad; see `sides.roll_stiffness`."""
+        return roll_stiffness(self.body.y, self.spring_y, self.wheel_rate, self.anti_roll)
+
 
 def at_rest(
-    parameters: Parameters, model: Model, loads: tuple[Load, ...], reference: int, tables: Tables = NO_TABLES
+    parameters: Parameters,
+    model: Model,
+    loads: tuple[Load, ...],
+    reference: int,
+    tables: Tables = NO_TABLES,
+    beams: Collection[str] = frozenset(),
 ) -> tuple[AtRest, ...]:
     """Every load's state of rest.
 
     Args:
         parameters: by path, each (n,), SI.
-        model: quarter or half car.
+        model: of any size.
         loads: states of loading.
         reference: index of the load that the reference position belongs to.
         tables: measured curves of springs and dampers.
+        beams: axles of a full car that are beams.
 
     Returns:
         One `AtRest` a load, in their order.
@@ -93,31 +122,41 @@ def at_rest(
     states = []
     for load in loads:
         body = body_under(parameters, model, load)
-        extra = (body.corner_mass - datum.corner_mass) * GRAVITY
-        travel = springs.inverse(extra)
+        where = sides(parameters, model, body, quantity["unsprung_mass"], beams)
+        if len(model.corners) == 4:
+            share = shared(springs, where, quantity["tyre_rate"], body, datum, GRAVITY)
+        else:
+            extra = (body.corner_mass - datum.corner_mass) * GRAVITY
+            sink = extra / quantity["tyre_rate"]
+            share = Shared(springs.inverse(extra), sink, body.corner_mass, extra)
+        body = replace(body, corner_mass=share.corner_mass)
         contact = (body.corner_mass + quantity["unsprung_mass"]) * GRAVITY
-        stands = np.isfinite(travel) & (body.corner_mass > 0) & (datum.corner_mass > 0) & (contact > 0)
+        stands = np.isfinite(share.travel) & (body.corner_mass > 0) & (datum.corner_mass > 0) & (contact > 0)
         possible = (body.mass > 0) & (body.pitch_inertia >= 0)
         for c in range(len(model.axles)):
             possible = possible & stands[:, c]
         if len(model.motions) > 1:
             possible = possible & (body.pitch_inertia > 0)
+        if len(model.motions) > 2:
+            possible = possible & (body.roll_inertia > 0)
+            possible = possible & (body.pitch_inertia * body.roll_inertia > body.product**2)
         states.append(
             AtRest(
                 model=model,
                 load=load.name,
                 body=body,
-                travel=travel,
-                tyre_sink=extra / quantity["tyre_rate"],
-                wheel_rate=springs.slope_at(travel),
+                travel=share.travel,
+                tyre_sink=share.tyre_sink,
+                wheel_rate=springs.slope_at(share.travel),
                 contact_force=contact,
                 travel_law=springs,
                 speed_law=dampers,
-                extra=extra,
+                extra=share.extra,
                 bump_travel=per_corner(parameters, model.axles, "bump_travel"),
                 rebound_travel=per_corner(parameters, model.axles, "rebound_travel"),
                 possible=possible,
                 **quantity,
+                **where,
             )
         )
     return tuple(states)
@@ -145,6 +184,10 @@ def stacked(states: Sequence[AtRest]) -> AtRest:
             centre=whole(lambda state: state.body.centre),
             x=whole(lambda state: state.body.x),
             corner_mass=whole(lambda state: state.body.corner_mass),
+            roll_inertia=whole(lambda state: state.body.roll_inertia),
+            product=whole(lambda state: state.body.product),
+            left=whole(lambda state: state.body.left),
+            y=whole(lambda state: state.body.y),
         ),
         travel=whole(lambda state: state.travel),
         tyre_sink=whole(lambda state: state.tyre_sink),
@@ -161,6 +204,13 @@ def stacked(states: Sequence[AtRest]) -> AtRest:
         bump_travel=where_given(lambda state: state.bump_travel),
         rebound_travel=where_given(lambda state: state.rebound_travel),
         possible=np.concatenate([state.possible for state in states]),
+        anti_roll=whole(lambda state: state.anti_roll),
+        spring_y=whole(lambda state: state.spring_y),
+        damper_y=whole(lambda state: state.damper_y),
+        spring_mix=whole(lambda state: state.spring_mix),
+        damper_mix=whole(lambda state: state.damper_mix),
+        wheel_inverse=whole(lambda state: state.wheel_inverse),
+        wheel_cross=whole(lambda state: state.wheel_cross),
     )
 
 
