@@ -216,8 +216,8 @@ def test_digest_tells_roads_apart() -> None:
     """Kinds by name; every field of a road counts; how it is written does not."""
     texts = [
         RANDOM, RANDOM + "\nrealisations = 9", HUMP, TABLE, KERB, STRIPS, MIXED, HUMP + "\nlead = 2",
-        HUMP + "\nrun_out = 30", HUMP + "\nroad_length = 99", STRIPS.replace("12", "11"), MIXED.replace("-0.05", "0.05"),
-        MIXED.replace('"left"', '"right"'),
+        HUMP + "\nrun_out = 30", HUMP + "\nroad_length = 99", STRIPS.replace("12", "11"),
+        MIXED.replace("-0.05", "0.05"), MIXED.replace('"left"', '"right"'),
     ]  # fmt: skip
     assert len({figures_digest(read(on(text))) for text in texts}) == len(texts)
     assert figures_digest(read(on(HUMP.replace('"75 mm"', "0.075") + "\nlead = 1.0"))) == figures_digest(read(on(HUMP)))

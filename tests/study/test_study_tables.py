@@ -169,7 +169,7 @@ def test_cell_that_is_no_finite_number(tmp_path: Path, cell: str) -> None:
             " row 6: force 99.9 N after 100 N; allowed: force that does not fall",
         ),
         (DAMPER.replace("0,0\n", "0,12.5\n"), ": force 12.5 N at speed 0; allowed: none there (the gas's force is no"),
-        ("speed,force\n-1,-10\n1,30\n", ": force 10 N at speed 0; allowed: none there (a line through the rows on both"),
+        ("speed,force\n-1,-10\n1,30\n", ": force 10 N at speed 0; allowed: none there (a line through the rows on"),
         ("speed,force\n-130,-900\n0,0\n130,700\n", " row 2: speed -130 m/s; allowed: speed within 20 m/s (a header"),
         ("speed,force\n0,0\n1,30\n", ": speed from 0 m/s to 1 m/s; allowed: at least one speed below 0 and one above"),
         (

@@ -25,7 +25,7 @@ the descriptions that the files themselves carry (`python -m ridefront.results.d
 | `progress.parquet` | how the run went, a row a generation |
 | `front.png` | a picture of the front, drawn by the command |
 | `study.toml` | the study file as it was read |
-| `tables/*.csv` | the tables of springs and dampers that it names, as they were read, called after their keys, so that the study beside them finds them only once they have their names again |
+| `tables/*.csv` | the tables of springs and dampers that it names, as they were read, called after their keys |
 | `tables/road-*` | the measured roads that it names, as they were read: `road-1.csv` or `.parquet` is its first road |
 | `run.json` | state, counts, hypervolume and its box, times, seed, versions, machine |
 
