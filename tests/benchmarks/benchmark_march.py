@@ -193,7 +193,8 @@ def case(corners: int, lanes: int, designs: int, steps: int, *, friction: bool =
     both, own = (rng.standard_normal((1, count, 2 * steps + 1)) for count in (1, corners))
     road = 0.0012 * np.cumsum(both + 0.2 * own, axis=2)
     wk, we, wc = (sections(WEIGHTINGS[name], STEP) for name in ("Wk", "We", "Wc"))
-    given = (road, STEP, 0, (0, steps), 0.0, wk, (low_pass(PEAK_FREQUENCY, STEP),), we, wc)
+    floor = np.zeros((P.shape[1] // lanes, lanes))
+    given = (road, STEP, 0, (0, steps), floor, wk, (low_pass(PEAK_FREQUENCY, STEP),), we, wc)
     blocks = np.ascontiguousarray(P.reshape(len(P), -1, lanes).transpose(1, 0, 2))
     return Case(sizes, blocks, given, np.empty((len(blocks), 1, kernel_march.figure_rows(motions, corners, 1), lanes)))
 

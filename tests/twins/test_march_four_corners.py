@@ -197,7 +197,7 @@ def marched() -> tuple[Array, Array]:
     one = (0,)
     kernel.march(
         one * 3, one * 4, one * LANES, one * len(POINTS), one * BENDS, one * KNEES, one, one, one, one,
-        np.ascontiguousarray(P), np.ascontiguousarray(heights), STEP, FIRST, WINDOW, FLOOR,
+        np.ascontiguousarray(P), np.ascontiguousarray(heights), STEP, FIRST, WINDOW, np.full((1, LANES), FLOOR),
         wk, (low_pass(30.0, STEP),), we, wc, out, history,
     )  # fmt: skip
     return out[0, 0], history[0, 0]

@@ -27,7 +27,9 @@ def peak_factor(crossings: Array) -> Array:
 
 
 def _deviation_and_rate(response: FrequencyResponse, c: int) -> tuple[Array, Array]:
-    """Deviation of travel (n,), m, and its upward crossings of zero over the road, νT, (n,)."""
+    """Deviation of travel (n,), m, and its upward crossings of zero over the road, νT, (n,); on a beam whose dampers
+    stand elsewhere than its springs the speed is that of the dampers, which peaks feel through √ln alone.
+    """
     sigma = np.sqrt(response.travel[:, c])
     speed = np.sqrt(response.travel_speed[:, c])
     return sigma, speed / (2 * np.pi * sigma) * response.grid.duration

@@ -48,7 +48,8 @@ class Evaluation:
         status: index into `STATUS`, (n,).
         se: standard errors of `values`, in their units, (n, k): how much another set of realisations of the same
             random roads would move them; NaN where there is no sampling error. For rms figures of a linear vehicle
-            it is 0 but for rounding, since every realisation has the road's spectrum exactly.
+            on one track it is 0 but for rounding, since every realisation has the road's spectrum exactly. Of two
+            tracks that holds for their mean and their half difference; single wheels and seats to one side scatter.
     """
 
     values: Array

@@ -30,6 +30,7 @@ _PER_DECAY = 1.0  # step times the fastest decay rate; Runge-Kutta's method is s
 _DEPTH = 0.05  # m into a progressive stop, at which its rate is taken
 _BETWEEN = 12  # designs between the bounds
 _TOUCH = 0.05  # of the static contact force: a stop's force below it is not worth a digit
+_LEAST_ROLL = 1e-6  # rad/m: of heave's acceleration, roll's below it is rounding
 _LOW = ("unsprung_mass", "bump_clearance", "rebound_clearance", "mass", "corner_mass", "friction_speed")
 
 
@@ -162,6 +163,9 @@ def _figures(raw: March, state: AtRest, way: Drive) -> tuple[list[Array], list[A
     # Products of two motions' accelerations by rows of a lower triangle, then weighted ones: squares, and the first of
     # the weighted.
     rms = [np.sqrt(raw.body[0, k * (k + 3) // 2]) for k in range(motions)]
+    if motions > 2:
+        # What rolls by rounding alone, where the tracks are equal, would never hold still.
+        rms[2] = np.maximum(rms[2], _LEAST_ROLL * rms[0])
     rms.append(np.sqrt(raw.body[0, motions * (motions + 1) // 2]))
     peaks = [raw.points[0, 0, 1], np.sqrt(np.sqrt(way.step * raw.points[0, 0, 0]))]
     for c in range(state.travel.shape[1]):

@@ -229,9 +229,10 @@ def cost(study: Study) -> str:
     )
 
 
-_MICROSECONDS = {"quarter-car": 3.2, "half-car": 8.5, "full-car": 25.0}
+_MICROSECONDS = {"quarter-car": 3.2, "half-car": 8.5, "full-car": 10.0}
 _NANOSECONDS = {"quarter-car": 9.0, "half-car": 22.0, "full-car": 57.0}
 _FRICTION = 1.4  # times as long a step with friction
+_BEND = 1.0  # ns a step for each bend at each corner
 
 
 def _linear_seconds(study: Study) -> float:
@@ -259,9 +260,11 @@ def _driven_seconds(study: Study, step: float, *, obstacles: bool, most: int | N
 
 
 def _nanoseconds(study: Study) -> float:
-    """One design, one step."""
+    """One design, one step; a table of springs or dampers costs by its bends."""
     rubs = {item.path for item in study.variables} | {path for path, value in study.fixed.items() if value > 0}
-    return _NANOSECONDS[study.model] * (_FRICTION if any(path.endswith(".friction") for path in rubs) else 1.0)
+    bends = sum(len(points.x) for points in study.points.values()) * (2 if study.model == "full-car" else 1)
+    plain = _NANOSECONDS[study.model] * (_FRICTION if any(path.endswith(".friction") for path in rubs) else 1.0)
+    return plain + _BEND * bends
 
 
 def _spoken(seconds: float) -> str:

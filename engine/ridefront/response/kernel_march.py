@@ -465,15 +465,15 @@ def _finish(N, B, S, L, a, b, steps, within):
 
 
 @_inlined
-def _settled(S, row, L, heave, first, floor):
+def _settled(S, row, L, heave, first, floor, block):
     """Steps from `first` on until heave stays within its share of the largest; infinite where it does not."""
     for j in range(L):
         peak = 0.0
         for t in range(first, heave.shape[0]):
-            d = abs(heave[t, j] - floor)
+            d = abs(heave[t, j] - floor[block, j])
             peak = d if d > peak else peak
         when = heave.shape[0]
-        while when > first and not abs(heave[when - 1, j] - floor) > SETTLED * peak:
+        while when > first and not abs(heave[when - 1, j] - floor[block, j]) > SETTLED * peak:
             when -= 1
         S[row, j] = when - first if when < heave.shape[0] else np.inf
 
@@ -488,9 +488,9 @@ def march(
     Sizes, from `body` to `keep`: see the module. P (blocks, rows, lanes); road, heights under each corner at every half
     step, (realisations, corners, 2 steps + 1), m; step, s; first, the step from which on figures count (of heave, where
     the front wheel meets the obstacle); window, first step and the one after the last of those over which the residual
-    pitch is taken; floor, height of the road after the obstacle, m; wk, lp, we, wc, sections of the filters at this
-    step, tuples of (b0, b1, b2, a1, a2); history (blocks, realisations, steps + 1, 2 (motions + corners), lanes) takes
-    displacements and speeds if `keep`.
+    pitch is taken; floor, where the centre of mass comes to rest, (blocks, lanes), m; wk, lp, we, wc, sections of the
+    filters at this step, tuples of (b0, b1, b2, a1, a2); history, which takes displacements and speeds if `keep`,
+    (blocks, realisations, steps + 1, 2 (motions + corners), lanes).
     """
     B, N, L, E = len(body), len(corners), len(lanes), len(points)
     H, V, FR, BK = len(bends), len(knees), len(friction), len(backrest)
@@ -543,7 +543,7 @@ def march(
                         _note_body(B, E, BK, S, j, p, f, b, e, x, acc, wk, lp, we, wc)
             _finish(N, B, S, L, a, b, float(steps - first), float(window[1] - window[0]))
             if len(settling) > 0:
-                _settled(S, end - 1, L, heave, first, floor)
+                _settled(S, end - 1, L, heave, first, floor, block)
             for i in range(end - a):
                 for j in range(L):
                     out[block, k, i, j] = S[a + i, j]

@@ -109,6 +109,9 @@ def _run(
     P = np.ascontiguousarray(P.reshape(len(rows), blocks, LANES).transpose(1, 0, 2))
     count = kernel.figure_rows(motions, corners, places)
     out = np.empty((blocks, drive.realisations, count, LANES))
+    floor = np.empty(blocks * LANES)
+    floor[:n] = _floor(state, drive)
+    floor[n:] = floor[n - 1 : n]
     kept = (blocks, 1, drive.steps + 1, 2 * (motions + corners), LANES) if keep else (0, 0, 0, 0, 0)
     history = np.empty(kept)
     wk, we, wc, lp = _filters(drive.step)
@@ -117,7 +120,7 @@ def _run(
         one * motions, one * corners, one * LANES, one * places, one * bends, one * knees,
         one if np.any(state.friction) else (), one if backrest else (), one if drive.single else (),
         one if keep else (),
-        P, drive.heights, drive.step, drive.first, drive.window, drive.floor,
+        P, drive.heights, drive.step, drive.first, drive.window, floor.reshape(blocks, LANES),
         wk, lp, we, wc, out, history,
     )  # fmt: skip
     figures = out.transpose(1, 2, 0, 3).reshape(drive.realisations, count, blocks * LANES)[:, :, :n]
@@ -125,6 +128,17 @@ def _run(
         return np.ascontiguousarray(figures), history
     flat = history[:, 0].transpose(0, 3, 2, 1).reshape(blocks * LANES, kept[3], kept[2])
     return np.ascontiguousarray(figures), np.ascontiguousarray(flat[:n])
+
+
+def _floor(state: AtRest, drive: Drive) -> Array:
+    """Where the centre of mass comes to rest behind the obstacle, (n,), m: where one side alone is raised the body
+    leans, and a centre of mass off the middle is raised by another share.
+    """
+    level = np.full(len(state.travel), drive.floor)
+    if len(state.model.corners) < 4:
+        return level
+    lean = (drive.heights[0, 0, -1] - drive.heights[0, 1, -1]) / (state.body.y[:, 0] - state.body.y[:, 1])
+    return np.asarray(level + state.body.left * lean)
 
 
 @lru_cache(maxsize=64)

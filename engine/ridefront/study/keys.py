@@ -189,11 +189,13 @@ _AXLE = _varied((
     ),
     Key(
         "vehicle.axle", "bump_travel", "quantity",
-        "at the wheel, from the reference position to the end of bump; bump_reserve needs it", unit="m",
+        "at the wheel (on a beam, at the springs), from the reference position to the end of bump; bump_reserve needs "
+        "it", unit="m",
     ),
     Key(
         "vehicle.axle", "rebound_travel", "quantity",
-        "at the wheel, from the reference position to the end of rebound; rebound_reserve needs it", unit="m",
+        "at the wheel (on a beam, at the springs), from the reference position to the end of rebound; rebound_reserve "
+        "needs it", unit="m",
     ),
     Key(
         "vehicle.axle", "bump_clearance", "quantity",

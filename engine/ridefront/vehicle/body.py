@@ -7,12 +7,15 @@ with one corner and no pitch; the half car is half of the vehicle, left and righ
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from ridefront.vehicle.elements import Parameters
 from ridefront.vehicle.laws import Array
+
+_ROUNDING = 1e-12  # of moments about the centre line that cancel
 
 
 @dataclass(frozen=True)
@@ -183,10 +186,8 @@ def _full(parameters: Parameters, load: Load, along: _Along, unladen: Array) -> 
 
     `unladen` is the sprung mass as given, (n,), kg.
     """
-    moment = np.zeros_like(along.mass)
-    for item in load.masses:
-        moment = moment + item.mass * item.left_of_centre
-    left = moment / along.mass
+    moments = [item.mass * item.left_of_centre for item in load.masses]
+    left = _balance(moments) / along.mass
     # The body as given and every mass by parallel axes; its own centre lies on the centre line, `left` off the new one.
     roll = parameters["body.roll_inertia"] + unladen * left**2
     product = unladen * (along.centre - along.unladen_centre) * -left
@@ -213,6 +214,14 @@ def _full(parameters: Parameters, load: Load, along: _Along, unladen: Array) -> 
         left=left,
         y=np.stack(y, axis=1),
     )
+
+
+def _balance(moments: Sequence[float]) -> float:
+    """Their sum; nothing where they cancel but for rounding: a car that leans by that would not be alike left and right
+    any more, and roll by nothing but rounding.
+    """
+    total = sum(moments)
+    return total if abs(total) > _ROUNDING * sum(abs(moment) for moment in moments) else 0.0
 
 
 def _quarter(parameters: Parameters, axle: str, load: Load) -> Body:
