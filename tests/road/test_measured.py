@@ -31,23 +31,30 @@ def test_gaps_are_spacings_over_three_medians() -> None:
 
 
 def spikes_by_hand(z: Array) -> list[int]:
-    """The definition, sample by sample."""
+    """The definition, sample by sample: single ones first, then pairs, until there are no more."""
     last = len(z) - 1
-
-    def beyond(*others: float) -> bool:
-        return all(at - other > 0.05 for other in others) or all(at - other < -0.05 for other in others)
-
-    found = []
-    for k in range(1, last):
-        at = z[k]
-        about = sorted(z[last - abs(last - abs(j))] for j in range(k - 2, k + 3))
-        if abs(at - about[2]) > 0.05 and beyond(z[k - 1], z[k + 1]):
-            found.append(k)
-    for k, near, next_to in ((0, 1, 2), (last, last - 1, last - 2)):
-        at = z[k]
-        if near not in found and beyond(z[near], z[near] - (z[next_to] - z[near])):
-            found.append(k)
-    return sorted(found)
+    found: set[int] = set()
+    while True:
+        kept = [j for j in range(len(z)) if j not in found]
+        h = np.interp(np.arange(len(z)), kept, z[kept])
+        more = set()
+        for together in (1, 2):
+            for k in range(last + 2 - together):
+                run = range(k, k + together)
+                left = h[k - 1] if k else 2 * h[together] - h[together + 1]
+                right = h[k + together] if k + together <= last else 2 * h[k - 1] - h[k - 2]
+                reach = 1 + together
+                for side in (1, -1):
+                    out = True
+                    for at in run:
+                        about = sorted(h[last - abs(last - abs(j))] for j in range(at - reach, at + reach + 1))
+                        out &= all(side * (h[at] - other) > 0.05 for other in (left, right, about[reach]))
+                    more |= set(run) if out else set()
+            if more:
+                break
+        if not more:
+            return sorted(found)
+        found |= more
 
 
 def test_spikes_against_their_definition() -> None:
@@ -67,6 +74,27 @@ def test_what_is_no_spike() -> None:
     assert not len(spikes(kerb))
     assert not len(spikes(hill))
     assert spikes(np.where(np.arange(20) == 0, 0.06, 0.0)).tolist() == [0]
+
+
+def test_spikes_of_two_samples_and_at_the_ends() -> None:
+    for where in (range(9, 11), range(2), range(18, 20)):
+        z = np.zeros(20)
+        z[list(where)] = (1.0, 0.9)
+        assert spikes(z).tolist() == list(where)
+        assert not len(spikes(without(np.arange(20.0), z, spikes(z))))
+    three = np.where(abs(np.arange(20) - 10) <= 1, 0.1, 0.0)
+    assert not len(spikes(three)), "three samples are an obstacle"
+
+
+def test_coarse_samples_of_a_rough_road_are_no_spikes() -> None:
+    z = np.where(np.arange(20) == 9, 0.2, 0.0)
+    assert spikes(z, spacing=0.1).tolist() == [9]
+    assert not len(spikes(z, spacing=2.0))
+
+
+def test_straight_tracks_are_straight() -> None:
+    along = np.linspace(0.0, 50.0, 501)
+    assert not level(np.stack([0.007 + 0.03 * along, np.full(501, 0.123)])).any()
 
 
 def test_without_puts_straight_lines() -> None:

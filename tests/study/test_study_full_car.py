@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from ridefront.road import Road
+from ridefront.study import read_study
 from ridefront.study.digest import figures_digest, figures_meaning
 from ridefront.study.space import bounds, decode
 from ridefront.vehicle import LoadMass, Seat
@@ -316,3 +318,11 @@ def test_an_axle_and_one_of_its_wheels_order_designs_differently() -> None:
     assert len(read(text).objectives) == 4
     twice = changed(text, ("travel_rms.front_left", "travel_rms.front"))
     assert keys(twice) == ["objective[4].criterion"]
+
+
+def test_the_estate_that_ships_becomes_a_full_car_by_one_word(tmp_path: Path) -> None:
+    text = (Path(__file__).parents[2] / "studies" / "estate.toml").read_text(encoding="utf-8")
+    (tmp_path / "estate.toml").write_text(text.replace('"half-car"', '"full-car"'), encoding="utf-8")
+    study = read_study(tmp_path / "estate.toml")
+    assert study.model == "full-car"
+    assert study.notes == ()

@@ -33,7 +33,8 @@ def test_reference_names_every_key_and_criterion() -> None:
 def test_studies_that_ship_are_right(study: Path) -> None:
     read = read_study(study)
     assert read.present is not None
-    assert read.notes == ()
+    # What a larger model needs may be given beforehand, and is said not to be used.
+    assert all(note.startswith("given but not used") for note in read.notes)
 
 
 def test_keys_have_a_description_and_one_row_each() -> None:

@@ -47,7 +47,7 @@ def command(file: Path, segment: float, columns: str | None, gaps: str, spikes: 
 
     if not 1 <= segment <= 1e6:
         raise CallError(f"--segment {segment:g}: allowed: 1 to 1000000 metres")
-    if output is not None and output.suffix not in (*_PICTURES, *_TABLES):
+    if output is not None and output.suffix.lower() not in (*_PICTURES, *_TABLES):
         raise CallError(f"--output {output}: allowed: a file that ends in .png, .svg, .csv or .parquet")
     if output is not None and output.resolve() == file.resolve():
         raise CallError(f"--output {output}: that is the profile itself; allowed: another file")
@@ -61,7 +61,7 @@ def command(file: Path, segment: float, columns: str | None, gaps: str, spikes: 
     show(index_rows(found), out)
     if output is None:
         out.print("--output FILE draws a picture: .png, .svg; or writes the table: .csv, .parquet", markup=False)
-    elif output.suffix in _PICTURES:
+    elif output.suffix.lower() in _PICTURES:
         from ridefront.report.pictures import save
         from ridefront.report.roughness import roughness_figure
         from ridefront.results.tables import file_errors

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from ridefront.report.at_rest import setup_in_hand, spring_load
 from ridefront.report.roads import doubts_about_roads
 from ridefront.report.words import number
 from ridefront.road import Obstacle, Profile
 from ridefront.study.model import Study
 from ridefront.study.space import parameters
-from ridefront.vehicle.body import model_of
+from ridefront.vehicle.body import model_of, unladen_masses
 from ridefront.vehicle.static import at_rest
 
 _TOO_HIGH = (
@@ -88,6 +90,13 @@ def _past_the_end(study: Study) -> list[str]:
     states = at_rest(values, model, study.loads, study.reference, study.points, study.beams)
     lines = []
     for state in states:
+        if not state.possible[0]:
+            least = min(float(mass) for mass in state.corner_mass[0])
+            lines.append(
+                f"the vehicle cannot stand under {f'load {state.load}' if state.load else 'its load'} ({name}): a "
+                f"wheel would carry {number(least)} kg of the body"
+            )
+            continue
         for c, corner in enumerate(model.corners):
             travel, end = state.travel[0, c], None if state.bump_travel is None else state.bump_travel[0, c]
             if end is not None and travel > end:
@@ -125,6 +134,34 @@ def _lifted(study: Study) -> list[str]:
     ]
 
 
+def _odd_sizes(study: Study) -> list[str]:
+    """Sizes across the vehicle that no car has (common practice): mostly a wrong unit."""
+    X, name = setup_in_hand(study)
+    values = {path: float(value[0]) for path, value in parameters(study, X).items()}
+    lines = []
+
+    def doubt(path: str, low: float, high: float, what: str, unit: str) -> None:
+        value = values.get(path)
+        if value is not None and not low <= value <= high:
+            lines.append(f"{path} is {number(value)} {unit} ({name}): {what} {number(low)} to {number(high)} {unit}")
+
+    for axle in ("front", "rear"):
+        track = values[f"{axle}.track"]
+        doubt(f"{axle}.track", 0.9, 2.6, "road vehicles have", "m")
+        if axle in study.beams:
+            for element in ("spring", "damper"):
+                doubt(f"{axle}.{element}_spacing", 0.3 * track, track, "between its wheels there is room for", "m")
+            # Of two wheels at the ends of the beam, at most, and of the beam between them, at least.
+            ends = 2 * values[f"{axle}.unsprung_mass"] * (0.5 * track) ** 2
+            what = "beams of this mass and track have some"
+            doubt(f"{axle}.axle_roll_inertia", 0.2 * ends, 1.3 * ends, what, "kg·m²")
+    mass, _ = unladen_masses({path: np.array([value]) for path, value in values.items()})
+    width = 0.5 * (values["front.track"] + values["rear.track"])
+    inertia = float(mass[0]) * width**2
+    doubt("body.roll_inertia", 0.04 * inertia, 0.36 * inertia, "bodies of this mass and track have some", "kg·m²")
+    return lines
+
+
 def _about_sides(study: Study) -> list[str]:
     """What an engineer would ask about left and right of a full car."""
     known = {item.path for item in study.variables} | {path for path, value in study.fixed.items() if value > 0}
@@ -137,6 +174,7 @@ def _about_sides(study: Study) -> list[str]:
             for name in ("spring", "damper")
             if f"{axle}.{name}_spacing" not in known
         ]
+    lines += _odd_sizes(study)
     furthest = 0.5 * max(study.fixed["front.track"], study.fixed["rear.track"]) + _BESIDE
     aside = [(f'seat "{seat.name}"', seat.left_of_centre) for seat in study.seats]
     for load in study.loads:

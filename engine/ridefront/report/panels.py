@@ -205,6 +205,7 @@ def _runs(x: Array, there: NDArray[np.bool_]) -> list[tuple[float, float]]:
 
 def _name(axes: Axes, text: str) -> None:
     """What a panel shows, in its corner."""
+    axes.margins(y=0.15)
     axes.text(
         0.993, 0.96, plain(text, 40), transform=axes.transAxes, ha="right", va="top", fontsize=8, weight="bold",
         color=INK, path_effects=_halo(),

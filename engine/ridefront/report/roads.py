@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from ridefront.report.words import number
 from ridefront.road import SHAPES, AnyRoad, Obstacle, Profile, Size
+from ridefront.road.measured import estimate
 from ridefront.road.obstacle import total_length
 from ridefront.study.model import Study
 
 _LISTED = 3  # sizes one by one
 _HOP = 20.0  # Hz up to which a wheel wants to be shaken
+_RIDE = 0.7  # Hz from which a body wants to be shaken
+_UNLIKE = 2.0  # ratio of variances from which two tracks are not alike
 _SOON_OVER = 10.0  # s: body motion in a shorter drive is a few swings
 
 
@@ -95,6 +100,18 @@ def _about_a_profile(road: Profile, slowest: float, fastest: float) -> list[str]
             f"a sample every {road.step:.4g} m shows nothing above {number(highest, 2)} Hz at {number(slowest)} m/s: "
             "wheels hop at 10 to 15 Hz (common practice)"
         )
+    if road.estimated:
+        lowest = estimate(road).band[0] * fastest
+        if lowest > _RIDE:
+            lines.append(
+                f"its spectrum shows nothing below {number(lowest, 2)} Hz at {number(fastest)} m/s: bodies ride at 1 "
+                "to 1.5 Hz (common practice); take a longer profile, or drive it (leave out spectrum)"
+            )
+        rougher = float(np.var(road.left) / np.var(road.right)) if len(road.heights) > 1 else 1.0
+        if not 1 / _UNLIKE <= rougher <= _UNLIKE:
+            lines.append(
+                "by its spectrum both sides ride on the mean of two tracks that are not alike; drive it instead"
+            )
     seconds = road.length / fastest
     if seconds < _SOON_OVER:
         lines.append(

@@ -31,7 +31,7 @@ _TICKS = np.array([0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 5
 
 def _times(log_error: float) -> str:
     """Two standard errors of a logarithm as a factor."""
-    return f"×÷ {math.exp(2 * log_error):.2f}"
+    return f"×÷ {number(math.exp(2 * log_error))}"
 
 
 def figures(profile: Profile, found: Roughness) -> Table:
@@ -60,6 +60,12 @@ def figures(profile: Profile, found: Roughness) -> Table:
 
 def _notes(profile: Profile, found: Roughness) -> tuple[str, ...]:
     lines = list(profile.notes) or ["no gaps and no spikes"]
+    odd = [name for name, fit in zip(found.names, found.fits, strict=False) if not 1.5 <= fit.waviness <= 2.5]
+    if odd:
+        lines.append(
+            f"waviness of {' and '.join(odd)} far from the 2 of ISO 8608: the class is doubtful; was the profile "
+            "smoothed where it was measured?"
+        )
     if found.missing:
         lines.append(f"no spectrum and no class: {found.missing}")
     else:

@@ -27,7 +27,10 @@ GAP = 3.0
 """A spacing over so many times the median is a gap."""
 
 SPIKE = 0.05
-"""m: a sample further from the median of the five about it, and from each neighbour, is a spike."""
+"""m: samples further from the median of those about them, and from what is before and behind, are a spike."""
+
+STEEP = 0.1
+"""Of the spacing: how much further they must be, since rough roads rise from one coarse sample to the next."""
 
 UNEVEN = 0.01
 """Spacings within this of their median, relative, count as even, and the samples are taken as they are."""
@@ -106,6 +109,9 @@ def profile_of(
     return Profile(name, step, level(even), file, estimated, notes)
 
 
+_ROUNDS = 20  # taking a spike out may show another one beside it
+
+
 def gaps(x: Array) -> Places:
     """Where samples are missing: places k with x[k+1] - x[k] over `GAP` times the median spacing, (n_gaps,).
 
@@ -116,26 +122,50 @@ def gaps(x: Array) -> Places:
     return np.flatnonzero(spacing > GAP * np.median(spacing))
 
 
-def spikes(heights: Array) -> Places:
-    """Samples that stick out alone: over `SPIKE` from the median of the five about them and, to the same side, from
-    both neighbours. The first and the last are held against the only neighbour and the straight line through the next
-    two instead, unless that neighbour is a spike itself. A kerb is none: it goes on at its height. (n_spikes,).
+def spikes(heights: Array, spacing: float = 0.0) -> Places:
+    """Samples that stick out, alone or two together: to the same side of both neighbours, and of the median of those
+    about them, by more than `SPIKE` and `STEEP` times the spacing. At the ends, where one neighbour is missing, the
+    straight line through the next two samples stands for it. A kerb is none: it goes on at its height. What is left
+    when they are taken out is looked at again, until there are no more. (n_spikes,), rising.
 
     Args:
         heights: of one track, (n,), m.
+        spacing: of the samples as usual, m: a rough road sampled coarsely may rise far from one sample to the next.
     """
-    found = np.zeros(len(heights), dtype=np.bool_)
-    if len(heights) < 5:
-        return np.flatnonzero(found)
-    before, behind = np.diff(heights)[:-1], -np.diff(heights)[1:]
-    alone = (np.minimum(before, behind) > SPIKE) | (np.maximum(before, behind) < -SPIKE)
-    middle = np.asarray(median_filter(heights, size=5, mode="mirror"))
-    found[1:-1] = alone & (np.abs(heights - middle) > SPIKE)[1:-1]
-    for end, one, two in ((0, 1, 2), (-1, -2, -3)):
-        off = heights[end] - heights[one]
-        from_line = heights[end] - (2 * heights[one] - heights[two])
-        found[end] = not found[one] and off * from_line > 0 and min(abs(off), abs(from_line)) > SPIKE
-    return np.flatnonzero(found)
+    limit = SPIKE + STEEP * spacing
+    where = np.arange(len(heights), dtype=np.float64)
+    found: set[int] = set()
+    for _ in range(_ROUNDS):
+        more = _stick_out(heights, limit, 1)
+        more = more if len(more) else _stick_out(heights, limit, 2)
+        if not len(more):
+            break
+        found |= set(more.tolist())
+        heights = without(where, heights, np.array(sorted(found), dtype=np.intp))
+    return np.array(sorted(found), dtype=np.intp)
+
+
+def _stick_out(heights: Array, limit: float, together: int) -> Places:
+    """Runs of so many samples that stick out by more than `limit`, m."""
+    n = len(heights)
+    out = np.zeros(n, dtype=np.bool_)
+    if n < 3 + 2 * together:
+        return np.flatnonzero(out)
+    # One more sample at each end, on the straight line through the two behind a run that begins there.
+    first = 2 * heights[together] - heights[together + 1]
+    last = 2 * heights[-together - 1] - heights[-together - 2]
+    padded = np.concatenate([[first], heights, [last]])
+    middle = np.asarray(median_filter(heights, size=3 + 2 * together, mode="mirror"))
+    runs = n - together + 1
+    left, right = padded[:runs], padded[together + 1 : together + 1 + runs]
+    above, below = np.ones(runs, dtype=np.bool_), np.ones(runs, dtype=np.bool_)
+    for k in range(together):
+        each, usual = heights[k : k + runs], middle[k : k + runs]
+        above &= (each - left > limit) & (each - right > limit) & (each - usual > limit)
+        below &= (left - each > limit) & (right - each > limit) & (usual - each > limit)
+    for k in range(together):
+        out[k : k + runs] |= above | below
+    return np.flatnonzero(out)
 
 
 def without(x: Array, heights: Array, places: Places) -> Array:
@@ -146,9 +176,9 @@ def without(x: Array, heights: Array, places: Places) -> Array:
 
 
 def evenly(x: Array, heights: Array) -> tuple[float, Array]:
-    """Samples at an even step: as they are where spacings are within `UNEVEN`; else at the median spacing, by
-    piecewise cubics that do not overshoot (F.N. Fritsch, R.E. Carlson, SIAM Journal on Numerical Analysis 17 (1980)
-    238-246, from memory), which also bridge gaps.
+    """Samples at an even step: as they are where spacings are within `UNEVEN`; else at the median spacing, by a cubic
+    spline, or where there are gaps to bridge by piecewise cubics that do not overshoot (F.N. Fritsch, R.E. Carlson,
+    SIAM Journal on Numerical Analysis 17 (1980) 238-246, from memory).
 
     Args:
         x: distances, rising, (n,), m.
@@ -159,11 +189,12 @@ def evenly(x: Array, heights: Array) -> tuple[float, Array]:
     """
     spacing = np.diff(x)
     middle = float(np.median(spacing))
+    between = PchipInterpolator if len(gaps(x)) else CubicSpline
     if np.all(np.abs(spacing - middle) <= UNEVEN * middle):
         return float(x[-1] - x[0]) / (len(x) - 1), np.array(heights, dtype=np.float64)
     count = math.floor(float(x[-1] - x[0]) / middle * (1 + 1e-12)) + 1
     where = np.minimum(x[0] + middle * np.arange(count), x[-1])
-    return middle, np.stack([PchipInterpolator(x, track)(where) for track in heights])
+    return middle, np.stack([between(x, track)(where) for track in heights])
 
 
 def level(heights: Array) -> Array:
@@ -172,7 +203,11 @@ def level(heights: Array) -> Array:
     """
     along = np.linspace(-1.0, 1.0, heights.shape[1])
     slope = heights @ along / (along @ along)
-    return np.asarray(heights - heights.mean(axis=1)[:, np.newaxis] - slope[:, np.newaxis] * along)
+    left = np.asarray(heights - heights.mean(axis=1)[:, np.newaxis] - slope[:, np.newaxis] * along)
+    # A track that is straight but for rounding is straight.
+    straight = np.abs(left).max(axis=1) <= 1e-12 * np.abs(heights).max(axis=1)
+    left[straight] = 0.0
+    return left
 
 
 def under_tyre(profile: Profile, x: ArrayLike, patch: float, heights: Array | None = None) -> Array:

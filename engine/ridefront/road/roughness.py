@@ -185,9 +185,14 @@ def _smoothed(found: Spectrum, edges: Array) -> Bands:
     last = found.n[-1] * (1 + 1e-9)
     good = (edges[:-1] >= _FIRST_BIN * found.bin) & (edges[1:] <= last)
     low, high = edges[:-1][good], edges[1:][good]
-    whole = np.concatenate([[0.0], np.cumsum(found.density * found.bin)])
-    ends = np.concatenate([found.n - 0.5 * found.bin, [found.n[-1] + 0.5 * found.bin]])
-    density = (np.interp(high, ends, whole) - np.interp(low, ends, whole)) / (high - low)
+    # Band by band: differences of one running sum would lose the digits of faint bands behind strong ones.
+    start, end = found.n - 0.5 * found.bin, found.n + 0.5 * found.bin
+    density = np.empty_like(low)
+    for k, (a, b) in enumerate(zip(low, high, strict=True)):
+        first, behind = np.searchsorted(end, a, side="right"), np.searchsorted(start, b)
+        part = slice(first, behind)
+        inside = np.minimum(end[part], b) - np.maximum(start[part], a)
+        density[k] = np.sum(found.density[part] * inside) / (b - a)
     bins = (high - low) / found.bin
     freedom = 2 * found.averages * np.maximum(bins / _SPREAD, 1.0)
     return Bands(low, high, density, freedom, found.averages * bins / _SPREAD)

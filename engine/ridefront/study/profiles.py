@@ -17,7 +17,20 @@ import numpy as np
 
 from ridefront.errors import CallError, Mistake
 from ridefront.road import Profile
-from ridefront.road.measured import COARSEST, GAP, SHORTEST, SPIKE, Array, estimate, gaps, profile_of, spikes, without
+from ridefront.road.measured import (
+    COARSEST,
+    GAP,
+    SHORTEST,
+    SPIKE,
+    STEEP,
+    UNEVEN,
+    Array,
+    estimate,
+    gaps,
+    profile_of,
+    spikes,
+    without,
+)  # fmt: skip
 from ridefront.road.roughness import SHORTEST_SPECTRUM
 from ridefront.study.page import nearest
 from ridefront.study.tables import HEAD, lines_of
@@ -39,6 +52,7 @@ _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
 _LISTED = 8  # rows with the same kind of mistake that are named
 _NAMED = 3  # rows that a note names
 _HIGHEST = 1e4  # m
+_STEEP_GRADE = 1.0  # %, a hill worth a word when it is taken off
 
 
 @dataclass(frozen=True)
@@ -178,6 +192,7 @@ class _Reading:
         names = tuple(cell[1] if cell is not None else "" for cell in heads)
         units = [(cell[2] or "").strip() if cell is not None else "" for cell in heads]
         hint = "columns are parted by commas, decimals by points" if ";" in head or "\t" in head else ""
+        hint = "names stand without quotes" if '"' in head else hint
         columns = self._columns(names, units, head, number, hint)
         if columns is None:
             return None
@@ -291,6 +306,7 @@ class _Reading:
             self.note(f"{found}, too short {what}", f"{shortest:g} m or more")
             return
         usual = float(np.median(np.diff(x)))
+        limit = SPIKE + STEEP * usual
         if usual > COARSEST:
             self.note(f"a sample every {usual:.4g} m", f"every {COARSEST:g} m at most")
             return
@@ -305,8 +321,8 @@ class _Reading:
             found = f"a gap: {spacing:.4g} m after the row before, {usual:.4g} m is usual"
             self.note(found, allowed, row=samples.rows[k + 1], like="gaps")
         for name, track in zip(samples.names[1:], samples.heights, strict=True):
-            for k in () if self.asked.drop else spikes(track):
-                found = f"a spike: {name} {1e3 * track[k]:.4g} mm, over {1e3 * SPIKE:g} mm off its neighbours"
+            for k in () if self.asked.drop else spikes(track, usual):
+                found = f"a spike: {name} {1e3 * track[k]:.4g} mm, over {1e3 * limit:.3g} mm off its neighbours"
                 self.note(found, f"no such sample, or {self.asked.ways[1]}", row=samples.rows[k], like="spikes")
         for like, count in self._more.items():
             if count > _LISTED:
@@ -315,8 +331,9 @@ class _Reading:
     def cleaned(self, samples: _Samples) -> tuple[Array, Array, tuple[str, ...]]:
         """Distances, heights, and in words what was done to them."""
         x, notes, tracks = samples.x, [], []
+        usual = float(np.median(np.diff(x)))
         for name, track in zip(samples.names[1:], samples.heights, strict=True):
-            places = spikes(track)
+            places = spikes(track, usual)
             tracks.append(without(x, track, places))
             if len(places):
                 rows = _some([f"row {samples.rows[k]}" for k in places])
@@ -325,6 +342,13 @@ class _Reading:
         if len(places):
             rows = _some([f"{x[k + 1] - x[k]:.3g} m before row {samples.rows[k + 1]}" for k in places])
             notes.append(f"{len(places)} gap{'s' * (len(places) > 1)} bridged ({rows})")
+        spacing = np.delete(np.diff(x), places)
+        if np.any(np.abs(spacing - usual) > UNEVEN * usual):
+            notes.append(f"samples {spacing.min():.3g} to {spacing.max():.3g} m apart made even at {usual:.4g} m")
+        for name, track in zip(samples.names[1:], tracks, strict=True):
+            grade = 100 * float(np.polynomial.polynomial.polyfit(x - x.mean(), track, 1)[1])
+            if abs(grade) >= _STEEP_GRADE:
+                notes.append(f"{name}: a straight line of {grade:.2g} % taken off")
         return x, np.stack(tracks), tuple(notes)
 
 

@@ -21,8 +21,9 @@ _HEADS: tuple[tuple[str, str, str], ...] = (
     (
         "vehicle",
         "`[vehicle]`",
-        "Data are for the whole vehicle, and per wheel for the axles: a study moves between models by one word. Keys "
-        "that the smaller model does not use are checked and otherwise left alone; `ridefront check` lists them.\n\n"
+        "Data are for the whole vehicle, and per wheel for the axles: a study moves between models by one word, "
+        "where it gives what the larger one needs. Keys that the smaller model does not use are checked and otherwise "
+        "left alone, `ridefront check` lists them; a range on one of them has to become a value.\n\n"
         "The **reference position** is how the vehicle stands under the reference load. Clearances, travels and ratios "
         "belong to it: springs are taken to carry the reference load whatever their rate.",
     ),
