@@ -116,3 +116,17 @@ def test_a_folder_that_is_not_there_is_named(call: Call, car: Path, tmp_path: Pa
         status, _, err = call(car, "--condition", FULL, "--output", tmp_path / "nowhere" / name)
         assert status == 1
         assert f"{name}: cannot be written" in err
+
+
+def test_a_setup_that_cannot_stand_is_not_drawn(call: Call, tmp_path: Path) -> None:
+    """Two tonnes far behind the rear axle lift the front wheels."""
+    start = CAR.index('[[load]]\nname = "full"')
+    end = CAR.index("[[", start + 2)
+    heavy = '[[load]]\nname = "full"\nmasses = [{ mass = "2000 kg", behind_front_axle = "5 m" }]\n'
+    file = tmp_path / "car.toml"
+    file.write_text(CAR[:start] + heavy + CAR[end:], encoding="utf-8")
+    status, _, err = call(file, "--condition", FULL, "--output", tmp_path / "ride.png")
+    assert status == 2
+    assert f"present, {FULL}: no histories: no static equilibrium" in err
+    assert "no setup has histories to draw" in err
+    assert not (tmp_path / "ride.png").exists()

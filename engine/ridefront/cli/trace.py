@@ -110,6 +110,7 @@ def _draw(
     asked: tuple[float | None, float | None],
     path: Path,
 ) -> None:
+    from ridefront.evaluate import STATUS
     from ridefront.evaluate.tracing import trace
     from ridefront.report.pictures import save
     from ridefront.report.strips import check_drawable, strips, windows
@@ -118,6 +119,12 @@ def _draw(
 
     check_drawable(len(lineup), len(conditions))
     traces = [trace(evaluator, lineup.X, c) for c in conditions]
+    for found in traces:
+        for label, code in zip(lineup.labels, found.status, strict=True):
+            if code:
+                click.echo(f"{label}, {found.condition}: no histories: {STATUS[code].replace('-', ' ')}", err=True)
+    if not any(found.ok.any() for found in traces):
+        raise CallError("no setup has histories to draw", "ridefront check shows the vehicle at rest under each load")
     drawn = windows(evaluator.study, conditions, traces, *asked)
     lines = [line for found, c in zip(traces, conditions, strict=True) for line in trace_notes(evaluator, found, c)]
     figure = strips(evaluator.study, lineup.labels, traces, drawn, "; ".join(dict.fromkeys(lines)))
