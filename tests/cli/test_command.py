@@ -6,36 +6,23 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable
 from pathlib import Path
 
 import pyarrow.csv
 import pyarrow.parquet
 import pytest
 
-from ridefront.cli import main
+from commands import Call, caller
 
 STUDIES = Path(__file__).parents[2] / "studies"
 CORNER = STUDIES / "corner-hatchback.toml"
 ESTATE = STUDIES / "estate.toml"
 
-Call = Callable[..., tuple[int, str, str]]
-
 
 @pytest.fixture
 def call(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Call:
     """Calls the command in this process: exit status, stdout, stderr."""
-    before = signal.getsignal(signal.SIGTERM)
-
-    def run(*words: str | Path) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["ridefront", *map(str, words)])
-        with pytest.raises(SystemExit) as end:
-            main()
-        signal.signal(signal.SIGTERM, before)
-        out, err = capsys.readouterr()
-        return int(end.value.code or 0), out, err
-
-    return run
+    return caller(capsys, monkeypatch)
 
 
 @pytest.fixture(scope="module")

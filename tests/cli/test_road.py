@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-import signal
-import sys
-from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
 
-from ridefront.cli import main
+from commands import Call, caller
 from ridefront.road import CLASSES, Road
 from ridefront.road.realisation import realisation
-
-Call = Callable[..., tuple[int, str, str]]
 
 ROAD = Road("lane", CLASSES["C"], length=400.0, band=(0.005, 4.9))
 LEFT, RIGHT = (realisation(ROAD, 0.0, None, 4000, seed=1, index=k)[0] for k in range(2))
@@ -24,17 +19,7 @@ LEFT, RIGHT = (realisation(ROAD, 0.0, None, 4000, seed=1, index=k)[0] for k in r
 @pytest.fixture
 def call(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Call:
     """Calls the command in this process: exit status, stdout, stderr."""
-    before = signal.getsignal(signal.SIGTERM)
-
-    def run(*words: str | Path) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["ridefront", "road", *map(str, words)])
-        with pytest.raises(SystemExit) as end:
-            main()
-        signal.signal(signal.SIGTERM, before)
-        out, err = capsys.readouterr()
-        return int(end.value.code or 0), out, err
-
-    return run
+    return caller(capsys, monkeypatch, "road")
 
 
 def written(file: Path, rows: slice = slice(None), **columns: np.ndarray) -> Path:

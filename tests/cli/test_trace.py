@@ -2,35 +2,21 @@
 
 from __future__ import annotations
 
-import signal
-import sys
-from collections.abc import Callable
 from pathlib import Path
 
 import pandas as pd
 import pytest
 
-from ridefront.cli import main
+from commands import Call, caller
 from traced_studies import CAR, CORNER
 
-Call = Callable[..., tuple[int, str, str]]
 FULL, LANE = "hump @ 40 km/h, full", "lane @ 60 km/h, full"
 
 
 @pytest.fixture
 def call(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Call:
     """Calls the command in this process: exit status, stdout, stderr."""
-    before = signal.getsignal(signal.SIGTERM)
-
-    def run(*words: str | Path) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["ridefront", "trace", *map(str, words)])
-        with pytest.raises(SystemExit) as end:
-            main()
-        signal.signal(signal.SIGTERM, before)
-        out, err = capsys.readouterr()
-        return int(end.value.code or 0), out, err
-
-    return run
+    return caller(capsys, monkeypatch, "trace")
 
 
 @pytest.fixture(scope="module")

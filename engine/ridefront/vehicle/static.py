@@ -7,8 +7,9 @@ tyres have their part in how left and right share a load off the centre line (`s
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 
@@ -164,54 +165,23 @@ def at_rest(
 
 def stacked(states: Sequence[AtRest]) -> AtRest:
     """States of one model, their designs one after another; the load's name is the first one's."""
-    first = states[0]
     if len(states) == 1:
-        return first
+        return states[0]
+    parts = {item.name: [getattr(state, item.name) for state in states] for item in fields(AtRest)}
+    return AtRest(**{name: _one_after_another(part) for name, part in parts.items()})
 
-    def whole(part: Callable[[AtRest], Array]) -> Array:
-        return np.concatenate([part(state) for state in states])
 
-    def where_given(part: Callable[[AtRest], Array | None]) -> Array | None:
-        parts = [part(state) for state in states]
-        return None if parts[0] is None else np.concatenate([each for each in parts if each is not None])
-
-    return AtRest(
-        model=first.model,
-        load=first.load,
-        body=Body(
-            mass=whole(lambda state: state.body.mass),
-            pitch_inertia=whole(lambda state: state.body.pitch_inertia),
-            centre=whole(lambda state: state.body.centre),
-            x=whole(lambda state: state.body.x),
-            corner_mass=whole(lambda state: state.body.corner_mass),
-            roll_inertia=whole(lambda state: state.body.roll_inertia),
-            product=whole(lambda state: state.body.product),
-            left=whole(lambda state: state.body.left),
-            y=whole(lambda state: state.body.y),
-        ),
-        travel=whole(lambda state: state.travel),
-        tyre_sink=whole(lambda state: state.tyre_sink),
-        wheel_rate=whole(lambda state: state.wheel_rate),
-        tyre_rate=whole(lambda state: state.tyre_rate),
-        tyre_damping=whole(lambda state: state.tyre_damping),
-        unsprung_mass=whole(lambda state: state.unsprung_mass),
-        contact_force=whole(lambda state: state.contact_force),
-        travel_law=stacked_laws([state.travel_law for state in states]),
-        speed_law=stacked_laws([state.speed_law for state in states]),
-        extra=whole(lambda state: state.extra),
-        friction=whole(lambda state: state.friction),
-        friction_speed=whole(lambda state: state.friction_speed),
-        bump_travel=where_given(lambda state: state.bump_travel),
-        rebound_travel=where_given(lambda state: state.rebound_travel),
-        possible=np.concatenate([state.possible for state in states]),
-        anti_roll=whole(lambda state: state.anti_roll),
-        spring_y=whole(lambda state: state.spring_y),
-        damper_y=whole(lambda state: state.damper_y),
-        spring_mix=whole(lambda state: state.spring_mix),
-        damper_mix=whole(lambda state: state.damper_mix),
-        wheel_inverse=whole(lambda state: state.wheel_inverse),
-        wheel_cross=whole(lambda state: state.wheel_cross),
-    )
+def _one_after_another(parts: Sequence[Any]) -> Any:
+    """Arrays, laws and bodies joined along the designs; what is the same for all designs, once."""
+    first = parts[0]
+    if isinstance(first, np.ndarray):
+        return np.concatenate(parts)
+    if isinstance(first, Law):
+        return stacked_laws(parts)
+    if isinstance(first, Body):
+        each = {item.name: np.concatenate([getattr(part, item.name) for part in parts]) for item in fields(Body)}
+        return Body(**each)
+    return first
 
 
 _CORNER_KEYS = ("unsprung_mass", "tyre_rate", "tyre_damping", "friction", "friction_speed")
