@@ -23,6 +23,7 @@ from ridefront.search import (
     snap,
 )
 from ridefront.search.evolve import survivors
+from ridefront.search.front import nondominated
 from search.known_problems import dtlz2, follow, sphere
 
 Array = NDArray[np.float64]
@@ -178,7 +179,7 @@ class TestTwoFidelities:
         assert why == ALL_DONE
         for a, b in zip(alone, blocks, strict=False):
             assert a.U.tobytes() == b.U.tobytes()
-        # what is repeated is what would have had the next children, best first
+        # what is repeated: the best of who would have had the next children and of the front of all, each once
         population = survivors(blocks[0].U, sent[0].F, sent[0].V, 16)
         for block, rows in zip(blocks[1:7], sent[1:], strict=True):
             population = survivors(
@@ -187,6 +188,19 @@ class TestTwoFidelities:
                 np.concatenate([population.V, rows.V]),
                 16,
             )
+        U, F, V = (
+            np.concatenate(parts)
+            for parts in ([b.U for b in blocks[:7]], [r.F for r in sent[:7]], [r.V for r in sent[:7]])
+        )
+        best = nondominated(F, V)
+        known = {u.tobytes() for u in population.U}
+        more = [k for k in np.flatnonzero(best) if U[k].tobytes() not in known]
+        population = survivors(
+            np.concatenate([population.U, U[more]]),
+            np.concatenate([population.F, F[more]]),
+            np.concatenate([population.V, V[more]]),
+            16,
+        )
         assert blocks[7].U.tobytes() == population.U.tobytes()
 
     def test_no_design_twice_in_a_fidelity(self, levels: tuple[int, ...]) -> None:

@@ -7,8 +7,13 @@ in `plan`, its name at the end of `STAGES`, and its line in `plan`.
 
 from ridefront.search.archive import Archive
 from ridefront.search.asked import snap
+from ridefront.search.closest import closest
 from ridefront.search.front import LARGE, Rows, as_rows, nondominated
+from ridefront.search.moves import Indices, indices, moves_sample
+from ridefront.search.parts import Anatomy, Limit, Made, branches, excess, figure
 from ridefront.search.plan import ALL_DONE, EXHAUSTED, SAMPLE_BLOCK, STAGES, Block, Settings, plan
+from ridefront.search.probe import ordered_alike, probes, varies
+from ridefront.search.refine import first_block
 from ridefront.search.spread import compromise, spread
 from ridefront.search.volume import Box
 
@@ -18,15 +23,29 @@ __all__ = [
     "LARGE",
     "SAMPLE_BLOCK",
     "STAGES",
+    "Anatomy",
     "Archive",
     "Block",
     "Box",
+    "Indices",
+    "Limit",
+    "Made",
     "Rows",
     "Settings",
     "as_rows",
+    "branches",
+    "closest",
     "compromise",
+    "excess",
+    "figure",
+    "first_block",
+    "indices",
+    "moves_sample",
     "nondominated",
+    "ordered_alike",
     "plan",
+    "probes",
     "snap",
     "spread",
+    "varies",
 ]

@@ -27,6 +27,8 @@ class Rows:
     Attributes:
         F: (n, m), finite, to be minimised; `LARGE` where a design failed.
         V: (n,), violation, finite; 0 is feasible, `LARGE` is failed.
+        P: (n, parts), what the figures are made of, NaN where a design failed; where a block wants it.
+        enough: whether the front has grown so little of late that the stage is to end.
 
     Raises:
         CallError: on NaN, infinity, figures beyond `LARGE`, negative violation, or shapes that do not match.
@@ -34,6 +36,8 @@ class Rows:
 
     F: Array
     V: Array
+    P: Array | None = None
+    enough: bool = False
 
     def __post_init__(self) -> None:
         F, V = self.F, self.V
