@@ -54,11 +54,15 @@ def static_deflection(standing: Standing, place: Place) -> Array:
 
 
 def ride_height_change(standing: Standing, place: Place) -> Array:
-    """s + ΔN/k_t: sink of the body above the wheel from the reference load to this one, tyre included; (n,), m.
+    """Δ(s + N/k_t): sink of the body above the wheel from the reference load to this one, tyre included; (n,), m.
 
     On a beam axle s is the travel that its springs would have at the wheels.
     """
-    state, c = standing.state, place.at
+    return _sink(standing.state, place.at) - _sink(standing.reference, place.at)
+
+
+def _sink(state: AtRest, c: int) -> Array:
+    """Sink of the body above a wheel from the reference position; (n,), m."""
     if len(state.model.corners) < 4:
         return state.travel[:, c] + state.tyre_sink[:, c]
     own = _sink_at_spring(state, c)

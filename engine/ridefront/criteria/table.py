@@ -40,6 +40,7 @@ class Criterion:
         roads: that it means something on: "random" ones (rms and shares of time depend on where an obstacle's road
             ends), one "single" obstacle, or "any".
         simulated: whether only the time domain has it.
+        jumps: whether the time domain counts it in steps, or lets it pass from one swing to the next: no slope there.
         alike: criteria that order designs in the same way when taken at the same place in the worst condition.
         description: in a line, for people.
     """
@@ -59,6 +60,7 @@ class Criterion:
     alike: tuple[str, ...] = ()
     roads: Literal["any", "random", "single"] = "random"
     simulated: bool = False
+    jumps: bool = False
 
     @property
     def formula(self) -> str:
@@ -129,7 +131,7 @@ _ROWS = (
     Criterion(
         "wheel_lift_off", holding.wheel_lift_off, "1", "1", "small", "corner", "condition", "worst", 0.001,
         "share of time without contact; in the frequency domain from Gaussian theory",
-        alike=("dynamic_load_coefficient",),
+        alike=("dynamic_load_coefficient",), jumps=True,
     ),
     Criterion(
         "travel_rms", travel.travel_rms, "m", "mm", "small", "corner", "condition", "worst", 0.01,
@@ -165,11 +167,11 @@ _ROWS = (
     Criterion(
         "settling_time", comfort.settling_time, "s", "s", "small", "vehicle", "condition", "worst", 1.0,
         "time from the front wheel's first contact until heave stays within 5 % of its largest",
-        roads="single", simulated=True,
+        roads="single", simulated=True, jumps=True,
     ),
     Criterion(
         "bump_stop_engagement", travel.bump_stop_engagement, "1", "1", "small", "corner", "condition", "worst", 0.01,
-        "share of time on the bump stop", needs=("bump_stop_rate",), simulated=True,
+        "share of time on the bump stop", needs=("bump_stop_rate",), simulated=True, jumps=True,
     ),
     Criterion(
         "stop_force", travel.stop_force, "N", "N", "small", "corner", "condition", "worst", 2000.0,

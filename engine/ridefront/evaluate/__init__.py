@@ -2,6 +2,8 @@
 
     outcome     what comes out: figures, what became of each design, pieces
     bench       one batch of designs: rides worked out when a criterion first asks for one
+    left_out    figures without each realisation of a road
+    parts       what each figure is made of, smooth in the design
     evaluator   a study's roads prepared once; designs in batches
 
 What is stored is primary: figures are converted to the study's units once, here, and violations are taken from the
@@ -10,6 +12,7 @@ is decided here too: a status other than "ok", and no figures at all.
 """
 
 from ridefront.evaluate.evaluator import CHUNK, Evaluator, evaluate, pieces
+from ridefront.evaluate.left_out import LeftOut, joined_left_out
 from ridefront.evaluate.outcome import (
     AT_REST,
     SETTLED,
@@ -21,6 +24,7 @@ from ridefront.evaluate.outcome import (
     joined,
     joined_pieces,
 )
+from ridefront.evaluate.parts import Part, parts_of
 
 __all__ = [
     "AT_REST",
@@ -31,9 +35,13 @@ __all__ = [
     "Domain",
     "Evaluation",
     "Evaluator",
+    "LeftOut",
+    "Part",
     "Pieces",
     "evaluate",
     "joined",
+    "joined_left_out",
     "joined_pieces",
+    "parts_of",
     "pieces",
 ]

@@ -20,6 +20,7 @@ from ridefront.response.time_domain import Simulation
 from ridefront.study.model import Measure, Study
 from ridefront.study.space import parameters
 from ridefront.vehicle.body import Body, Model
+from ridefront.vehicle.built import as_built
 from ridefront.vehicle.laws import Array
 from ridefront.vehicle.static import at_rest
 
@@ -43,6 +44,10 @@ class Roads(Protocol):
         """Whether a criterion means something in a condition."""
 
 
+Left = dict[int, list[Array]]
+"""By index of a road, a figure with each of its realisations left out, (n,) each."""
+
+
 @dataclass(frozen=True)
 class Piece:
     """A criterion at a place in a condition, (n,), SI; `c` is the condition's index, None at rest."""
@@ -64,11 +69,25 @@ class Bench:
         wanted: indices of conditions.
         domain: of rides on random roads.
         backrest: whether the time domain is to work out pitch at the backrest.
+        measures: that are asked for; the study's if None.
+        built: by path, (n,) each: what the designs' quantities are multiplied by in vehicles built within tolerances.
     """
 
-    def __init__(self, roads: Roads, X: Array, wanted: Sequence[int], domain: Domain, *, backrest: bool) -> None:
+    def __init__(
+        self,
+        roads: Roads,
+        X: Array,
+        wanted: Sequence[int],
+        domain: Domain,
+        *,
+        backrest: bool,
+        measures: Sequence[Measure] | None = None,
+        built: Mapping[str, Array] | None = None,
+    ) -> None:
         self.roads, self.study, self.wanted, self.domain, self.backrest = roads, roads.study, wanted, domain, backrest
-        self.parameters = parameters(self.study, X)
+        self.X, self.measures = X, roads.study.measures if measures is None else measures
+        drawn = parameters(self.study, X)
+        self.parameters = drawn if built is None else as_built(drawn, built)
         with np.errstate(all="ignore"):
             self.states = at_rest(
                 self.parameters,
@@ -77,6 +96,7 @@ class Bench:
                 self.study.reference,
                 self.study.points,
                 self.study.beams,
+                drawn if built is not None else None,
             )
         self.rides: dict[int, Ride] = {}
         self.simulations: dict[int, Simulation] = {}
@@ -134,17 +154,14 @@ class Bench:
             condition.exposure,
         )
 
-    def measure(self, measure: Measure) -> tuple[Array, Array | None]:
-        """One measure (n,), SI, and its standard error; None where there is no sampling error."""
+    def measure(self, measure: Measure) -> tuple[Array, Left]:
+        """One measure (n,), SI, and the same with each realisation left out; empty without sampling error."""
         row = CRITERIA[measure.criterion]
-        if measure.place is None:
-            places: tuple[Place, ...] = row.counted(self.roads.model, self.study.seats)
-        else:
-            places = row.named(self.roads.model, self.study.seats)[measure.place]
+        places = measured_places(self.study, self.roads.model, measure)
         if row.kind != "condition":
             loads = measure.loads if row.kind == "load" else measure.loads[:1]
             figures = [row.figure(self.standing(load), place) for load in loads for place in places]
-            return worst_of(figures, measure.worst), None
+            return worst_of(figures, measure.worst), {}
         weights = [self.study.conditions[c].weight for c in measure.conditions]
 
         def one(ride: Ride) -> Array:
@@ -155,7 +172,7 @@ class Bench:
             return over_conditions(figures, weights, measure.over, measure.worst)
 
         full = {c: one(self.ride(c)) for c in measure.conditions}
-        return whole(full), self._jackknife(
+        return whole(full), self._left_out(
             measure.conditions, lambda c, without: one(self._ride_without(c, without)), full, whole
         )
 
@@ -165,14 +182,11 @@ class Bench:
             self._without[c, index] = self._simulated(c, index)
         return self._without[c, index]
 
-    def _jackknife(
-        self, conditions: Sequence[int], one: _Without, full: Mapping[int, Array], whole: _Whole
-    ) -> Array | None:
-        """Standard error of a figure, by leaving out each realisation of each road in turn.
+    def _left_out(self, conditions: Sequence[int], one: _Without, full: Mapping[int, Array], whole: _Whole) -> Left:
+        """A figure with each realisation of each road left out in turn.
 
         A road's realisations are the same at every speed and under every load, so one is left out in all conditions on
-        that road at once; different roads are drawn independently, and their variances add up. The jackknife: B. Efron,
-        C. Stein, Annals of Statistics 9 (1981) 586-596 (from memory).
+        that road at once.
 
         Args:
             conditions: that count.
@@ -180,23 +194,13 @@ class Bench:
             full: the figure of each condition.
             whole: the conditions together.
         """
-        variance: Array | None = None
+        left: Left = {}
         for road in sorted({self.study.conditions[c].road for c in conditions}):
             driven = [c for c in conditions if self.study.conditions[c].road == road and c in self.simulations]
             count = self.simulations[driven[0]].realisations if driven else 1
-            if count < 2:
-                continue
-            left = [whole({**full, **{c: one(c, k) for c in driven}}) for k in range(count)]
-            mean = left[0]
-            for figure in left[1:]:
-                mean = mean + figure
-            mean = mean / count
-            squares = np.zeros_like(mean)
-            for figure in left:
-                squares = squares + (figure - mean) * (figure - mean)
-            part = squares * ((count - 1) / count)
-            variance = part if variance is None else variance + part
-        return None if variance is None else np.sqrt(variance)
+            if count > 1:
+                left[road] = [whole({**full, **{c: one(c, k) for c in driven}}) for k in range(count)]
+        return left
 
     def pieces(self, row: Criterion) -> Iterator[Piece]:
         """Every piece of a criterion in the conditions in which it means something."""
@@ -217,10 +221,10 @@ class Bench:
 
     def _piece(self, row: Criterion, place: Place, name: str, c: int) -> Piece:
         values = row.figure(self.ride(c), place)
-        se = self._jackknife(
+        left = self._left_out(
             (c,), lambda k, without: row.figure(self._ride_without(k, without), place), {c: values}, lambda by: by[c]
         )
-        return Piece(row, place, name, c, values, se)
+        return Piece(row, place, name, c, values, standard_error(left))
 
     def settled(self, piece: Piece) -> Array:
         """A piece's values (n,), NaN where its condition's linearisation has not settled, its drive diverged, or the
@@ -250,8 +254,8 @@ class Bench:
 
     @property
     def _watched(self) -> tuple[int, ...]:
-        """Conditions driven in which a measure of the study looks at the settling time."""
-        measures = (item for item in self.study.measures if item.criterion == "settling_time")
+        """Conditions driven in which a measure looks at the settling time."""
+        measures = (item for item in self.measures if item.criterion == "settling_time")
         return tuple(sorted({c for item in measures for c in item.conditions if c in self.simulations}))
 
     def _loose(self, c: int) -> NDArray[np.bool_]:
@@ -266,6 +270,35 @@ class Bench:
         if c in self.simulations:
             return self.simulations[c].diverged
         return np.zeros(len(self.states[0].possible), dtype=np.bool_)
+
+
+def measured_places(study: Study, model: Model, measure: Measure) -> tuple[Place, ...]:
+    """The places of which a measure takes the worst."""
+    row = CRITERIA[measure.criterion]
+    if measure.place is None:
+        return row.counted(model, study.seats)
+    return row.named(model, study.seats)[measure.place]
+
+
+def standard_error(left: Left) -> Array | None:
+    """Of a figure by the jackknife, (n,); None where nothing was left out.
+
+    Different roads are drawn independently, and their variances add up. The jackknife: B. Efron, C. Stein, Annals of
+    Statistics 9 (1981) 586-596 (from memory).
+    """
+    variance: Array | None = None
+    for figures in left.values():
+        count = len(figures)
+        mean = figures[0]
+        for figure in figures[1:]:
+            mean = mean + figure
+        mean = mean / count
+        squares = np.zeros_like(mean)
+        for figure in figures:
+            squares = squares + (figure - mean) * (figure - mean)
+        part = squares * ((count - 1) / count)
+        variance = part if variance is None else variance + part
+    return None if variance is None else np.sqrt(variance)
 
 
 def arms(places: Sequence[Place], body: Body) -> tuple[Array, Array]:

@@ -10,13 +10,16 @@ import numpy as np
 from ridefront.criteria import CRITERIA, Criterion
 from ridefront.criteria.table import AXLE_NEEDS
 from ridefront.errors import CallError
-from ridefront.evaluate.bench import Bench, Piece
+from ridefront.evaluate.bench import Bench, Piece, standard_error
+from ridefront.evaluate.left_out import LeftOut, joined_left_out, left_out
 from ridefront.evaluate.outcome import AT_REST, Domain, Evaluation, Pieces, joined, joined_pieces
+from ridefront.evaluate.parts import part_values
+from ridefront.evaluate.scattered import DrawnBench, counted_by, spread
 from ridefront.evaluate.stepping import StepChoice, choose_step
 from ridefront.response.drive import Drive, drive, roads_bytes, steps_of
 from ridefront.response.grid import Grid, condition_grid
 from ridefront.road import Obstacle, spectral
-from ridefront.study.model import Study
+from ridefront.study.model import Measure, Study
 from ridefront.study.space import check_within
 from ridefront.vehicle.body import model_of
 from ridefront.vehicle.laws import Array
@@ -38,6 +41,7 @@ class Evaluator:
         density: multiplies the number of frequency intervals, for checks of convergence.
         held_out: drive on realisations of the random roads that no search sees.
         realisations: how many of each road at most; as many as the study says if None.
+        ensemble: which set of that many realisations of each road, to drive others than an evaluator before.
         step: of the time domain, where it is known; looked for if None.
     """
 
@@ -48,11 +52,12 @@ class Evaluator:
         *,
         held_out: bool = False,
         realisations: int | None = None,
+        ensemble: int = 0,
         step: StepChoice | None = None,
     ) -> None:
         self.study = study
         self.model = model_of(study.model, study.corner)
-        self.held_out, self.realisations = held_out, realisations
+        self.held_out, self.realisations, self.ensemble = held_out, realisations, ensemble
         self._wheelbase = study.fixed["wheelbase"] if len(self.model.axles) > 1 else None
         self._track = _mean_track(study) if "roll" in self.model.motions else None
         patch = study.fixed["contact_patch"]
@@ -78,8 +83,12 @@ class Evaluator:
     @property
     def counted(self) -> tuple[int, ...]:
         """Conditions that some measure counts."""
-        measures = [item for item in self.study.measures if CRITERIA[item.criterion].kind == "condition"]
-        return tuple(sorted({c for item in measures for c in item.conditions}))
+        return counted_by(self.study.measures)
+
+    @property
+    def ridden(self) -> tuple[int, ...]:
+        """Conditions that some measure of designs as drawn counts."""
+        return counted_by([item for item in self.study.measures if item.scatter is None])
 
     @property
     def drives(self) -> bool:
@@ -113,6 +122,7 @@ class Evaluator:
                     seed=self.study.seed,
                     held_out=self.held_out,
                     realisations=self.realisations,
+                    first=self.ensemble * self.study.roads[condition.road].realisations,
                     track=self._track,
                 )
             return self._drives[c]
@@ -168,7 +178,10 @@ class Evaluator:
         self._check(X, self.counted, domain)
         backrest = any(measure.criterion == "comfort_total" for measure in self.study.measures)
         return joined(
-            [self._evaluate(Bench(self, X[part], self.counted, domain, backrest=backrest)) for part in _chunks(len(X))]
+            [
+                self._evaluate(DrawnBench(self, X[part], self.ridden, domain, backrest=backrest))
+                for part in _chunks(len(X))
+            ]
         )
 
     def pieces(self, X: Array, criteria: Sequence[str] | None = None, domain: Domain | None = None) -> Pieces:
@@ -193,6 +206,49 @@ class Evaluator:
         found = [(self._evaluate(bench), self._pieces(bench, rows)) for bench in self._benches(X, rows, domain)]
         return joined([each for each, _ in found]), joined_pieces([each for _, each in found])
 
+    def evaluate_with_parts(self, X: Array, domain: Domain | None = None) -> tuple[Evaluation, Array]:
+        """Objectives and constraints, and what they are made of: P (n, parts), columns as in `parts_of`.
+
+        Each part is in its measure's stored unit, NaN where a design failed; every ride is worked out once. Arguments
+        and errors are those of `evaluate`.
+        """
+        domain = domain or self.domain
+        self._check(X, self.counted, domain)
+        backrest = any(measure.criterion == "comfort_total" for measure in self.study.measures)
+        found: list[Evaluation] = []
+        columns: list[Array] = []
+        for part in _chunks(len(X)):
+            bench = DrawnBench(self, X[part], self.ridden, domain, backrest=backrest)
+            found.append(self._evaluate(bench))
+            columns.append(part_values(bench, found[-1]))
+        return joined(found), np.concatenate(columns)
+
+    def evaluate_left_out(self, X: Array, domain: Domain | None = None) -> tuple[Evaluation, LeftOut]:
+        """Objectives and constraints, and what they are without each realisation of a road that was driven.
+
+        Arguments and errors are those of `evaluate`.
+        """
+        domain = domain or self.domain
+        self._check(X, self.counted, domain)
+        measures = self.study.measures
+        backrest = any(measure.criterion == "comfort_total" for measure in measures)
+        found: list[tuple[Evaluation, LeftOut]] = []
+        for part in _chunks(len(X)):
+            bench = DrawnBench(self, X[part], self.ridden, domain, backrest=backrest)
+            figures = self._evaluate(bench)
+            with np.errstate(all="ignore"):
+                lefts = [bench.measure(measure)[1] for measure in measures]
+            found.append((figures, left_out(figures.values, lefts, [measure.factor for measure in measures])))
+        return joined([each for each, _ in found]), joined_left_out([each for _, each in found])
+
+    def spread(self, X: Array, measures: Sequence[Measure], domain: Domain | None = None) -> Array:
+        """Between which figures 90 % of the vehicles built within tolerances lie, (n, measures, 2), in their units; NaN
+        where one of them has none. Other arguments and errors are those of `evaluate`.
+        """
+        domain = domain or self.domain
+        self._check(X, counted_by(measures), domain)
+        return spread(self, X, domain, measures)
+
     def applies(self, criterion: Criterion) -> bool:
         """Whether the study's model has the criterion and its vehicle gives what it needs."""
         if self.study.model not in criterion.models:
@@ -214,13 +270,13 @@ class Evaluator:
         rows = [CRITERIA[name] for name in criteria] if criteria is not None else list(CRITERIA.values())
         return [row for row in rows if self.applies(row)]
 
-    def _benches(self, X: Array, rows: Sequence[Criterion], domain: Domain) -> Iterator[Bench]:
+    def _benches(self, X: Array, rows: Sequence[Criterion], domain: Domain) -> Iterator[DrawnBench]:
         """Designs in chunks, on benches for every condition in which one of the criteria means something."""
         wanted = self._wanted(rows, domain)
         self._check(X, wanted, domain)
         backrest = any(row.name == "comfort_total" for row in rows)
         for part in _chunks(len(X)):
-            yield Bench(self, X[part], wanted, domain, backrest=backrest)
+            yield DrawnBench(self, X[part], wanted, domain, backrest=backrest)
 
     def _wanted(self, rows: Sequence[Criterion], domain: Domain) -> tuple[int, ...]:
         """Conditions in which some of the criteria mean something."""
@@ -233,13 +289,14 @@ class Evaluator:
         if any(self.simulated(c, domain) for c in wanted):
             check_within(self.study, X)
 
-    def _evaluate(self, bench: Bench) -> Evaluation:
+    def _evaluate(self, bench: DrawnBench) -> Evaluation:
         study, n = self.study, bench.designs
         columns: dict[str, Array] = {}
         errors: list[Array] = []
         with np.errstate(all="ignore"):
             for measure in study.measures:
-                figure, se = bench.measure(measure)
+                figure, left = bench.measure(measure)
+                se = standard_error(left)
                 columns[measure.label] = figure / measure.factor
                 errors.append(np.full(n, np.nan) if se is None else se / measure.factor)
             violation = np.zeros(n)
@@ -248,7 +305,7 @@ class Evaluator:
                 excess = constraint.limit - figure if constraint.kind == "at_least" else figure - constraint.limit
                 violation = violation + np.maximum(excess, 0.0) / constraint.scale
         values, se = np.stack(list(columns.values()), axis=1), np.stack(errors, axis=1)
-        status = bench.status(columns.values(), self.counted)
+        status = bench.outcome(columns, self.counted)
         failed = status != 0
         values[failed], violation[failed], se[failed] = np.nan, np.nan, np.nan
         return Evaluation(values, violation, status, se)

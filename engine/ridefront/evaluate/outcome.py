@@ -14,11 +14,21 @@ from ridefront.vehicle.laws import Array
 Domain = Literal["frequency-domain", "time-domain"]
 """How rides on random roads are worked out; obstacles are always driven in the time domain."""
 
-STATUS = ("ok", "no-static-equilibrium", "not-finite", "not-settled", "diverged", "still-moving")
+STATUS = (
+    "ok",
+    "no-static-equilibrium",
+    "not-finite",
+    "not-settled",
+    "diverged",
+    "still-moving",
+    "raised",
+    "worker-lost",
+)
 """What became of a design: figures; it cannot stand under some load (a mass or contact force not above zero, the centre
 of mass outside the wheelbase); a figure overflowed or is undefined; the linearisation did not arrive
 on some road that counts, because the design lives on hard stops there (see `SETTLED`); it left all bounds when it was
-driven in the time domain; it still moved where an obstacle's road ends, so that its settling time is not known.
+driven in the time domain; it still moved where an obstacle's road ends, so that its settling time is not known; working
+it out raised an exception; workers died over it, killed or out of memory.
 """
 
 WHY = {
@@ -28,6 +38,8 @@ WHY = {
     "not-settled": "they live on hard stops, where there is no linear vehicle that rides alike",
     "diverged": "they left all bounds when they were driven",
     "still-moving": "the body still moves where an obstacle's road ends, so the settling time is not known",
+    "raised": "working them out raised an exception: see faults in run.json",
+    "worker-lost": "workers died over them, killed or out of memory",
 }
 """`STATUS` in words for people."""
 

@@ -13,11 +13,12 @@ import numpy as np
 
 from ridefront.response.drive import Drive, drive
 from ridefront.response.simulate import March, march
-from ridefront.study.model import Study
+from ridefront.study.model import Scatter, Study
 from ridefront.study.space import decode, parameters
 from ridefront.vehicle.body import Model
+from ridefront.vehicle.built import as_built
 from ridefront.vehicle.laws import Array, Law
-from ridefront.vehicle.static import AtRest, at_rest
+from ridefront.vehicle.static import AtRest, at_rest, stacked
 
 STEPS = (2e-3, 1e-3, 5e-4, 2.5e-4, 1.25e-4)
 """Steps that are tried, s."""
@@ -28,6 +29,7 @@ RMS_ALLOWED, PEAK_ALLOWED = 2e-3, 1e-2
 _PER_SWING = 0.25  # step times the fastest wheel's circular frequency: some 25 steps a swing
 _PER_DECAY = 1.0  # step times the fastest decay rate; Runge-Kutta's method is stable up to 2.8
 _DEPTH = 0.05  # m into a progressive stop, at which its rate is taken
+_ENDS = 4  # designs at the bounds
 _BETWEEN = 12  # designs between the bounds
 _TOUCH = 0.05  # of the static contact force: a stop's force below it is not worth a digit
 _LEAST_ROLL = 1e-6  # rad/m: of heave's acceleration, roll's below it is rounding
@@ -41,7 +43,7 @@ class StepChoice:
     Attributes:
         step: longest step, s; on a random road the step is the longest not above it that fits the road.
         fastest: circular frequency of the fastest wheel of the designs looked at, stops engaged, rad/s.
-        designs: how many were driven for the check.
+        designs: how many were driven for the check, those built to the ends of tolerances among them.
         conditions: names, in the study's order.
         rms, peak: largest relative change on halving the step in each condition.
         held: whether all are within `RMS_ALLOWED` and `PEAK_ALLOWED`.
@@ -65,8 +67,7 @@ def choose_step(study: Study, model: Model, wheelbase: float | None, track: floa
         wheelbase: m; None for one axle.
         track: distance between left and right wheels, m; None for one track.
     """
-    X = probes(study)
-    states = _at_rest(study, model, X)
+    states = _at_rest(study, model)
     fastest, tried = _to_try(states[study.reference])
     for step in tried:
         rms, peak = [], []
@@ -77,18 +78,40 @@ def choose_step(study: Study, model: Model, wheelbase: float | None, track: floa
         held = max(rms, default=0.0) <= RMS_ALLOWED and max(peak, default=0.0) <= PEAK_ALLOWED
         if held or step == tried[-1]:
             names = tuple(condition.name for condition in study.conditions)
-            return StepChoice(step, fastest, len(X), names, tuple(rms), tuple(peak), held)
+            designs = len(states[study.reference].travel)
+            return StepChoice(step, fastest, designs, names, tuple(rms), tuple(peak), held)
     raise AssertionError("there is a last step")
 
 
 def first_step(study: Study, model: Model) -> float:
     """The step, s, that is tried first: nothing is driven for it, and the study's may turn out shorter."""
-    return _to_try(_at_rest(study, model, probes(study))[study.reference])[1][0]
+    return _to_try(_at_rest(study, model)[study.reference])[1][0]
 
 
-def _at_rest(study: Study, model: Model, X: Array) -> tuple[AtRest, ...]:
+def _at_rest(study: Study, model: Model) -> tuple[AtRest, ...]:
+    """Of the `probes` under every load; where parts have tolerances, behind them the ends of the design space with all
+    parts built to the ends that make wheels fast, and slow.
+    """
+    X = probes(study)
+    as_drawn = parameters(study, X)
     with np.errstate(all="ignore"):
-        return at_rest(parameters(study, X), model, study.loads, study.reference, study.points, study.beams)
+        states = at_rest(as_drawn, model, study.loads, study.reference, study.points, study.beams)
+        for off in () if study.scatter is None else (_all_off(study.scatter, 1), _all_off(study.scatter, -1)):
+            drawn = {path: values[:_ENDS] for path, values in as_drawn.items()}
+            built = as_built(drawn, off)
+            more = at_rest(built, model, study.loads, study.reference, study.points, study.beams, drawn)
+            states = tuple(stacked(pair) for pair in zip(states, more, strict=True))
+    return states
+
+
+def _all_off(scatter: Scatter, sign: int) -> dict[str, Array]:
+    """Factors by path, one for each of the designs at the bounds: every part at the end of its tolerance that makes
+    wheels fast, or with -1 slow.
+    """
+    return {
+        path: np.full(_ENDS, 1 + sign * (-tolerance if path.rpartition(".")[2] in _LOW else tolerance))
+        for path, tolerance in scatter.tolerances.items()
+    }
 
 
 def _to_try(state: AtRest) -> tuple[float, list[float]]:

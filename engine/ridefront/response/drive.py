@@ -76,6 +76,7 @@ def drive(
     seed: int,
     held_out: bool = False,
     realisations: int | None = None,
+    first: int = 0,
     edge: float | None = None,
     track: float | None = None,
 ) -> Drive:
@@ -91,15 +92,17 @@ def drive(
         seed: the study's.
         held_out: realisations that a search never sees.
         realisations: how many at most; as many as the road says if None.
+        first: index of the first of them.
         edge: over which a vertical edge rises where the contact patch is shorter, m; one step if None.
         track: distance between left and right wheels, m; None for one track, which meets an obstacle under either side.
     """
     count = road.realisations if realisations is None else min(realisations, road.realisations)
+    drawn = range(first, first + count)
     if isinstance(road, Obstacle):
-        return _over_obstacles(road, speed, patch, wheelbase, step, seed, held_out, count, edge, track)
+        return _over_obstacles(road, speed, patch, wheelbase, step, seed, held_out, drawn, edge, track)
     if isinstance(road, Profile):
         return _along_profile(road, speed, patch, wheelbase, step, track)
-    return _along(road, speed, patch, wheelbase, step, seed, held_out, count, track)
+    return _along(road, speed, patch, wheelbase, step, seed, held_out, drawn, track)
 
 
 def shows_the_second_after(road: Obstacle, speed: float, patch: float, wheelbase: float | None) -> bool:
@@ -128,7 +131,7 @@ def _along(
     step: float,
     seed: int,
     held_out: bool,
-    count: int,
+    drawn: range,
     track: float | None,
 ) -> Drive:
     duration = road.length / speed
@@ -137,11 +140,11 @@ def _along(
     before = math.ceil(RUN_UP / step)
     where = np.arange(-2 * before, 2 * steps + 1) % (2 * steps)
     corners = (1 if wheelbase is None else 2) * (1 if track is None else 2)
-    heights = np.empty((count, corners, len(where)))
-    for index in range(count):
+    heights = np.empty((len(drawn), corners, len(where)))
+    for k, index in enumerate(drawn):
         period = realisation(road, patch, wheelbase, 2 * steps, seed=seed, index=index, held_out=held_out, track=track)
-        heights[index] = period[:, where]
-        heights[index, :, : 2 * before] *= _fade(before, step)
+        heights[k] = period[:, where]
+        heights[k, :, : 2 * before] *= _fade(before, step)
     end = before + steps
     return Drive(heights, step, -before * step * speed, before, (before, end), 0.0, False, duration, speed)
 
@@ -176,7 +179,7 @@ def _over_obstacles(
     step: float,
     seed: int,
     held_out: bool,
-    count: int,
+    drawn: range,
     edge: float | None,
     track: float | None,
 ) -> Drive:
@@ -185,14 +188,14 @@ def _over_obstacles(
     x = np.arange(2 * steps + 1) * (0.5 * step * speed)
     axles = (0.0,) if wheelbase is None else (0.0, behind)
     sides = (True,) if track is None else (road.side != "right", road.side != "left")
-    heights = np.zeros((count, len(axles) * len(sides), len(x)))
+    heights = np.zeros((len(drawn), len(axles) * len(sides), len(x)))
     edge = step * speed if edge is None else edge
-    for index in range(count):
+    for row, index in enumerate(drawn):
         sizes = mix(road, seed=seed, index=index, held_out=held_out)
         for k, lag in enumerate(axles):
             under = profile(road, x - lag, patch, edge, sizes)
             for side in np.flatnonzero(sides):
-                heights[index, k * len(sides) + side] = under
+                heights[row, k * len(sides) + side] = under
     low, high = span(road)
     half = 0.5 * max(patch, edge)
     first = max(0, math.floor((low - half) / (speed * step)))

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridefront.vehicle.body import Body, Model
+from ridefront.vehicle.built import Datum
 from ridefront.vehicle.elements import Parameters
 from ridefront.vehicle.laws import Array, Law
 
@@ -135,7 +136,7 @@ class Shared:
     extra: Array
 
 
-def shared(law: Law, at: dict[str, Array], tyre_rate: Array, body: Body, datum: Body, gravity: float) -> Shared:
+def shared(law: Law, at: dict[str, Array], tyre_rate: Array, body: Body, datum: Datum, gravity: float) -> Shared:
     """How four wheels share a load.
 
     What an axle carries follows from the lever rule, as in the half car. How its wheels share it does not: the body
@@ -145,11 +146,12 @@ def shared(law: Law, at: dict[str, Array], tyre_rate: Array, body: Body, datum: 
         law: springs and stops, which must rise everywhere; alike on both wheels of an axle.
         at: where elements act, as `sides` gives it.
         tyre_rate: (n, 4), N/m, likewise alike.
-        body, datum: under the load, and under the reference load, whose weight the springs carry at no travel.
+        body: under the load.
+        datum: under the reference load, whose weight springs as drawn carry at no travel.
         gravity: m/s².
     """
     first, second = [pair[0] for pair in PAIRS], [pair[1] for pair in PAIRS]
-    more = body.corner_mass - datum.corner_mass
+    more = body.corner_mass - datum.body.corner_mass
     beyond = _Beyond(
         law=law,
         tyre=tyre_rate[:, first],
@@ -158,13 +160,16 @@ def shared(law: Law, at: dict[str, Array], tyre_rate: Array, body: Body, datum: 
         spacing=at["spring_y"][:, first] - at["spring_y"][:, second],
         track=body.y[:, first] - body.y[:, second],
         weight=(more[:, first] + more[:, second]) * gravity,
-        moment=(body.mass * body.left - datum.mass * datum.left) * gravity,
+        moment=(body.mass * body.left - datum.body.mass * datum.body.left) * gravity,
+        springs=datum.springs,
+        lean=datum.tyres[:, first] - datum.tyres[:, second],
     )
     rest = beyond.rest()
-    mean = 0.5 * beyond.weight / beyond.tyre
+    mean = 0.5 * (beyond.weight - (datum.tyres[:, first] + datum.tyres[:, second])) / beyond.tyre
     sink = _by_corner(mean - 0.5 * rest.across, mean + 0.5 * rest.across)
     travel = beyond.travel(rest)
-    return Shared(travel, sink, datum.corner_mass + tyre_rate * sink / gravity, law.force(travel))
+    carried = datum.body.corner_mass + (tyre_rate * sink + datum.tyres) / gravity
+    return Shared(travel, sink, carried, law.force(travel))
 
 
 def _by_corner(left: Array, right: Array) -> Array:
@@ -208,7 +213,9 @@ class _Place:
 
 @dataclass(frozen=True)
 class _Beyond:
-    """What stands against what, beyond the reference load; per axle (n, 2) but for `law` (n, 4) and `moment` (n,).
+    """What stands against what, beyond the reference load; per axle (n, 2) but for `law` and `springs` (n, 4) and
+    `moment` (n,). `springs` and `lean`, of the left tyre over the right one, are what parts as built carry at the
+    reference position beyond those as drawn.
 
     Rest is where the energy of springs, stops, bars and tyres less the work of the load is least. With the weight on an
     axle known, the mean of its tyres drops out, and five unknowns are left (`_Place`). The energy is convex because the
@@ -223,6 +230,8 @@ class _Beyond:
     track: Array
     weight: Array
     moment: Array
+    springs: Array
+    lean: Array
 
     def travel(self, place: _Place) -> Array:
         """Of every spring, (n, 4), m."""
@@ -231,10 +240,10 @@ class _Beyond:
 
     def slope(self, place: _Place) -> _Place:
         """Of the energy: what is out of balance, N and N·m."""
-        force = self.law.force(self.travel(place))
+        force = self.law.force(self.travel(place)) + self.springs
         left, right = force[:, ::2], force[:, 1::2]
         bar = self.bar * (place.across - self.track * place.roll[:, np.newaxis])
-        across = 0.5 * self.mix * (left - right) + 0.5 * self.tyre * place.across + bar
+        across = 0.5 * self.mix * (left - right) + 0.5 * (self.tyre * place.across - self.lean) + bar
         roll = 0.5 * self.spacing * (left - right) + self.track * bar
         return _Place(left + right - self.weight, across, self.moment - (roll[:, 0] + roll[:, 1]))
 
@@ -262,6 +271,7 @@ class _Beyond:
         """The largest entry of a slope over the loads at hand, (n,)."""
         track = self.track[:, 0]
         scale = 1 + np.abs(self.weight[:, 0]) + np.abs(self.weight[:, 1]) + np.abs(self.moment) / track
+        scale = scale + np.abs(self.springs[:, 0]) + np.abs(self.springs[:, 2])
         forces = np.maximum(np.abs(slope.mean), np.abs(slope.across))
         return np.maximum(np.maximum(forces[:, 0], forces[:, 1]), np.abs(slope.roll) / track) / scale
 
@@ -272,7 +282,7 @@ class _Beyond:
         energy on its line, as where a stop is met, is halved until it does not. A design that has arrived is frozen, so
         that its bits do not depend on its neighbours; NaN where no balance is found.
         """
-        half = 0.5 * self.weight
+        half = 0.5 * (self.weight - (self.springs[:, ::2] + self.springs[:, 1::2]))
         start = self.law.inverse(_by_corner(half, half))
         place = _Place(start[:, ::2], np.zeros_like(half), np.zeros_like(self.moment))
         for _ in range(_STEPS):

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from ridefront.vehicle.body import Body, Load, Model, body_under
+from ridefront.vehicle.built import datum_of
 from ridefront.vehicle.elements import NO_TABLES, Parameters, Tables, per_corner, speed_law, travel_law
 from ridefront.vehicle.laws import Array, Law
 from ridefront.vehicle.laws import stacked as stacked_laws
@@ -102,6 +103,7 @@ def at_rest(
     reference: int,
     tables: Tables = NO_TABLES,
     beams: Collection[str] = frozenset(),
+    drawn: Parameters | None = None,
 ) -> tuple[AtRest, ...]:
     """Every load's state of rest.
 
@@ -112,6 +114,7 @@ def at_rest(
         reference: index of the load that the reference position belongs to.
         tables: measured curves of springs and dampers.
         beams: axles of a full car that are beams.
+        drawn: quantities of the vehicles as drawn, where `parameters` are those of vehicles as built (see `built`).
 
     Returns:
         One `AtRest` a load, in their order.
@@ -119,7 +122,7 @@ def at_rest(
     springs = travel_law(parameters, model.axles, tables)
     dampers = speed_law(parameters, model.axles, tables)
     quantity = {key: _needed(parameters, model, key) for key in _CORNER_KEYS}
-    datum = body_under(parameters, model, loads[reference])
+    datum = datum_of(parameters, drawn, model, loads[reference], beams, GRAVITY)
     states = []
     for load in loads:
         body = body_under(parameters, model, load)
@@ -127,12 +130,12 @@ def at_rest(
         if len(model.corners) == 4:
             share = shared(springs, where, quantity["tyre_rate"], body, datum, GRAVITY)
         else:
-            extra = (body.corner_mass - datum.corner_mass) * GRAVITY
-            sink = extra / quantity["tyre_rate"]
+            weight = (body.corner_mass - datum.body.corner_mass) * GRAVITY
+            sink, extra = (weight - datum.tyres) / quantity["tyre_rate"], weight - datum.springs
             share = Shared(springs.inverse(extra), sink, body.corner_mass, extra)
         body = replace(body, corner_mass=share.corner_mass)
         contact = (body.corner_mass + quantity["unsprung_mass"]) * GRAVITY
-        stands = np.isfinite(share.travel) & (body.corner_mass > 0) & (datum.corner_mass > 0) & (contact > 0)
+        stands = np.isfinite(share.travel) & (body.corner_mass > 0) & (datum.body.corner_mass > 0) & (contact > 0)
         possible = (body.mass > 0) & (body.pitch_inertia >= 0)
         for c in range(len(model.axles)):
             possible = possible & stands[:, c]
