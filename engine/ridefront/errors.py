@@ -1,4 +1,5 @@
-"""What can go wrong, in one tree. The command catches these and nothing else: a bug keeps its traceback.
+"""What can go wrong, in one tree. The command catches these and nothing else: a bug keeps its traceback,
+in a file where further studies are to run.
 
 RidefrontError          message, hint
  ├── StudyError         a study file (or a designs file) is wrong: every mistake in it, a line each
@@ -69,3 +70,7 @@ class CallError(RidefrontError):
 
 class ResultError(RidefrontError):
     """A result folder cannot be used: foreign, damaged, locked by another run, or of another study."""
+
+
+class Terminated(KeyboardInterrupt):
+    """SIGTERM, handled like Ctrl-C but for the exit status."""

@@ -33,7 +33,7 @@ def test_digests_are_sha256_in_hexadecimal() -> None:
         ('wheelbase = "2.82 m"', 'wheelbase = "2820 mm"'),
         ("front_share = 0.555", 'front_share = "55.5 %"'),
         ("# of the sprung weight", "# a comment"),
-        ("generations = 120", "generations = 999"),
+        ("generations = 120", "generations = 120\nrefine = 9999"),
         ('workers = "all"', "workers = 1"),
         ('["60 km/h", "90 km/h"]', '["60.0 km/h", 25]'),
         ('linearisation = "statistical"\nseed = 7', "seed = 7"),

@@ -10,41 +10,10 @@ from ridefront.errors import StudyError
 from ridefront.study import Study
 from ridefront.study.digest import figures_digest, plan_digest
 from ridefront.study.space import decode, parameters
+from spoilt_texts import SCRAPS, mutate, mutations
 from study_texts import CORNER, ESTATE, read
 
 LINES = ESTATE.splitlines()
-SCRAPS = st.sampled_from(
-    [
-        "0", "-1", "1e308", "1e-320", "nan", "true", "[]", "{}", "[[1]]", '""', '" "', '"22"', '"22 N/mm"', '"1 kg"',
-        "'''a\nb'''", "1979-05-27", "07:32:00", "{ low = 1 }", "{ low = 1, high = 2 }", "{ choices = [] }",
-        '{ times = "front.spring_rate", low = 1, high = 2 }', '{ low = "1 N/mm", high = "2 N/mm", step = "0.3 N/mm" }',
-        '"front"', '"half-car"', '"comfort"', '["a", 1]', "99999999999999999999999999", "0x10", '"\\u0000"', '"²"',
-        '{ low = nan, high = inf }', '{ low = {}, high = [] }',
-    ]
-)  # fmt: skip
-MUTATIONS = st.one_of(
-    st.tuples(st.just("drop"), st.integers(0, len(LINES) - 1), st.just("")),
-    st.tuples(st.just("double"), st.integers(0, len(LINES) - 1), st.just("")),
-    st.tuples(st.just("value"), st.integers(0, len(LINES) - 1), SCRAPS),
-    st.tuples(st.just("key"), st.integers(0, len(LINES) - 1), st.sampled_from(["x", "mass", "name", '"a b"', "low"])),
-    st.tuples(st.just("line"), st.integers(0, len(LINES) - 1), st.text(max_size=12)),
-)
-
-
-def mutate(lines: list[str], kind: str, k: int, scrap: str) -> None:
-    """Spoil one line in place."""
-    k = min(k, len(lines) - 1)
-    head, equals, _ = lines[k].partition(" = ")
-    if kind == "drop":
-        lines.pop(k)
-    elif kind == "double":
-        lines.insert(k, lines[k])
-    elif kind == "value" and equals:
-        lines[k] = f"{head} = {scrap}"
-    elif kind == "key" and equals:
-        lines[k] = lines[k].replace(head, scrap, 1)
-    elif kind == "line":
-        lines[k] = scrap
 
 
 def read_or_refuse(text: str | bytes) -> Study | None:
@@ -59,7 +28,7 @@ def read_or_refuse(text: str | bytes) -> Study | None:
 
 
 @settings(derandomize=True, max_examples=120, deadline=None)
-@given(st.lists(MUTATIONS, min_size=1, max_size=3))
+@given(mutations(len(LINES)))
 def test_spoilt_studies_are_read_or_refused(mutations: list[tuple[str, int, str]]) -> None:
     lines = list(LINES)
     for kind, k, scrap in mutations:

@@ -187,7 +187,7 @@ ASKED = [
 REST = [
     ("top", 'title = "Light', 'titel = "Light', "titel", "unknown key", '"title"'),
     ("section", "[search]", "[serch]", "serch", "unknown key", '"search"'),
-    ("key of a later version", "generations = 120", "generations = 120\nrefine = true", "search.refine", "unknown key",
+    ("key of a later version", "generations = 120", "generations = 120\npolish = true", "search.polish", "unknown key",
      "keys sample"),
     ("seed", "seed = 7", "seed = -7", "seed", "-7 stands here", "from 0 to"),
     ("seed of true", "seed = 7", "seed = true", "seed", "true stands here", "whole number"),

@@ -163,9 +163,18 @@ def test_seed_counts_for_figures_where_roads_are_drawn() -> None:
 
 def test_which_generations_may_grow() -> None:
     """In auto the time domain repeats what the frequency domain ended with, so only its own generations may grow."""
-    auto = changed(ESTATE, AUTO)
+    auto = changed(ESTATE, AUTO, ("generations = 120", "generations = 120\nsimulated_refine = 0"))
     more = changed(auto, ("generations = 120", "generations = 130"))
     longer = changed(auto, ("generations = 120", "generations = 120\nsimulated_generations = 50"))
     assert plan_digest(read(auto)) != plan_digest(read(more))
     assert plan_digest(read(auto)) == plan_digest(read(longer))
-    assert plan_digest(read(ESTATE)) == plan_digest(read(changed(ESTATE, ("generations = 120", "generations = 130"))))
+    refined = changed(longer, ("simulated_refine = 0", "simulated_refine = 100"))
+    assert plan_digest(read(refined)) != plan_digest(read(longer))
+    last = changed(ESTATE, ("generations = 120", "generations = 120\nrefine = 0"))
+    assert plan_digest(read(last)) == plan_digest(read(changed(last, ("generations = 120", "generations = 130"))))
+
+
+def test_refinement_may_grow_and_holds_the_generations_before_it() -> None:
+    refined = changed(ESTATE, ("generations = 120", "generations = 120\nrefine = 100"))
+    assert plan_digest(read(refined)) == plan_digest(read(changed(refined, ("refine = 100", "refine = 200"))))
+    assert plan_digest(read(refined)) != plan_digest(read(changed(refined, ("generations = 120", "generations = 130"))))

@@ -217,7 +217,7 @@ def test_study_without_a_range_has_nothing_to_choose() -> None:
 
 def test_settings_and_their_defaults() -> None:
     study = read(CORNER)
-    assert (study.search.sample, study.search.population, study.search.generations) == (4096, 200, 120)
+    assert (study.search.sample, study.search.population, study.search.generations) == (2048, 100, 30)
     assert (study.seed, study.linearisation, study.title) == (0, "statistical", "study")
     assert study.workers == len(os.sched_getaffinity(0))
     given = read('linearisation = "at-rest"\n' + CORNER + "[compute]\nworkers = 3\n[search]\ngenerations = 0\n")

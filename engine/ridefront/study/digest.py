@@ -16,7 +16,7 @@ from typing import Any
 
 from ridefront.road import AnyRoad, Profile, kind_of
 from ridefront.study.keys import FIGURELESS
-from ridefront.study.model import Measure, Study
+from ridefront.study.model import Measure, Start, Study
 
 _PACKAGE = Path(__file__).parents[1]
 _SOURCES = ("vehicle", "road", "response", "criteria", "evaluate", "study/space.py")
@@ -41,11 +41,15 @@ def figures_meaning(study: Study) -> dict[str, Any]:
         "model": study.model,
         "corner": study.corner if study.model == "quarter-car" else None,
         "response": study.response,
-        "seed": study.seed if study.simulates else None,
+        "seed": study.seed if study.simulates or study.scatter is not None else None,
         "linearisation": study.linearisation,
         "fixed": {
-            path: float(value) for path, value in study.fixed.items() if path.rpartition(".")[2] not in FIGURELESS
+            path: float(value)
+            for path, value in study.fixed.items()
+            # What a spring carries, of which a share is off where it is built so, is what the gas leaves.
+            if study.scatter is not None or path.rpartition(".")[2] not in FIGURELESS
         },
+        "scatter": None if study.scatter is None else asdict(study.scatter),
         "tables": {path: [list(points.x), list(points.force)] for path, points in study.points.items()},
         "variables": {variable.path: (variable.unit, variable.factor) for variable in study.variables},
         "beams": sorted(study.beams),
@@ -70,9 +74,32 @@ def plan_meaning(study: Study) -> dict[str, Any]:
         "present": None if study.present is None else [float(value) for value in study.present],
         "sample": study.search.sample,
         "population": study.search.population,
-        # In the time domain designs are repeated from where the frequency domain's generations ended.
-        "generations": study.search.generations if study.response == "auto" else None,
+        "start": None if study.start is None else _start(study.start),
+        **_sizes(study),
     }
+
+
+def _sizes(study: Study) -> dict[str, Any]:
+    """Sizes of the search that something comes after: those of the last stage may grow, and the run goes on.
+
+    Where evaluations are bounded, what refinement is given is kept back before it, so that none may grow.
+    """
+    search, auto = study.search, study.response == "auto"
+    refined = search.simulated_refine if auto else search.refine
+    bounded = search.evaluations is not None
+    return {
+        "generations": search.generations if auto or refined else None,
+        "refine": search.refine if auto or bounded else None,
+        "simulated_generations": search.simulated_generations if auto and (refined or bounded) else None,
+        "simulated_refine": search.simulated_refine if auto and bounded else None,
+        "evaluations": search.evaluations,
+        "stalled": None if search.stalled is None else asdict(search.stalled),
+    }
+
+
+def _start(start: Start) -> str:
+    """SHA-256 of the designs that a search begins with, wherever they come from."""
+    return hashlib.sha256(repr(start.U.shape).encode() + start.U.tobytes()).hexdigest()
 
 
 def figures_digest(study: Study) -> str:

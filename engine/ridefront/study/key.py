@@ -7,7 +7,7 @@ from typing import Literal
 
 Kind = Literal[
     "quantity", "quantities", "pair", "limit", "text", "word", "whole", "names", "unit", "workers", "flag", "table",
-    "tables", "values", "curve",
+    "tables", "values", "curve", "scatter",
 ]  # fmt: skip
 Sign = Literal["positive", "not negative", "share", "any"]
 
@@ -26,7 +26,8 @@ class Key:
         kind: what its value is: "quantity" a number or a text with a unit, "pair" two of them, "quantities" one or a
             list, "limit" a quantity in the criterion's unit, "text" any text, "word" one of `words`, "whole" a whole
             number, "curve" the path of a table of measured points, "names" a text or a list of texts, "unit" a unit,
-            "flag" true or false, "table" and "tables" further keys.
+            "flag" true or false, "table" and "tables" further keys, "scatter" how vehicles built within
+            tolerances count.
         description: in a line or two, for people.
         unit: SI unit of a quantity.
         sign: what a quantity may be; "share" is between 0 and 1, ends excluded.
@@ -36,6 +37,7 @@ class Key:
         least, most: smallest and largest value of a "whole".
         models: that use it.
         varies: whether a range may stand instead of a value.
+        scatters: whether it may have a tolerance.
     """
 
     section: str
@@ -51,3 +53,4 @@ class Key:
     most: int = 2**63 - 1
     models: tuple[str, ...] = ALL_MODELS
     varies: bool = False
+    scatters: bool = False

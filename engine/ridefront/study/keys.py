@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ridefront.study.key import ALL_MODELS, TWO_AXLES, TWO_SIDES, Key
+from ridefront.study.keys_asked import CATALOGUE, REQUIREMENTS, SETTINGS
 from ridefront.study.keys_road import ROADS
 
 FIGURELESS = ("gas_force",)
@@ -18,9 +19,19 @@ SHARED = ("track",)
 """Quantities of an axle that shape the road at its wheels, which all designs of a study share: one value each."""
 
 
+PLACED = (
+    "spring_ratio", "damper_ratio", "stop_ratio", "spring_spacing", "damper_spacing", "bump_travel", "rebound_travel",
+    "friction_speed",
+)  # fmt: skip
+"""Quantities of an axle that are no property of a part as bought but of where parts are put: they have no tolerance."""
+
+
 def _varied(rows: tuple[Key, ...]) -> tuple[Key, ...]:
-    plain = (*FIGURELESS, *SHARED)
-    return tuple(replace(row, varies=row.kind == "quantity" and row.name not in plain) for row in rows)
+    def row_of(row: Key) -> Key:
+        varies = row.kind == "quantity" and row.name not in (*FIGURELESS, *SHARED)
+        return replace(row, varies=varies, scatters=varies and row.name not in PLACED)
+
+    return tuple(map(row_of, rows))
 
 
 _TOP = (
@@ -46,6 +57,8 @@ _TOP = (
     Key("", "objective", "tables", "what to make small or large", required=True),
     Key("", "constraint", "tables", "limits"),
     Key("", "present", "values", "today's setup: one value for every quantity that has a range, by its path"),
+    Key("", "catalogue", "values", "the values in which parts come, by path; what is chosen is rounded to them"),
+    Key("", "scatter", "table", "tolerances of parts: how far vehicles as built may be off a design"),
     Key("", "search", "table", "how many designs the search asks for"),
     Key("", "compute", "table", "what computes"),
 )  # fmt: skip
@@ -299,53 +312,8 @@ _AROUND = (
 )  # fmt: skip
 
 
-def _looked_at(section: str) -> tuple[Key, ...]:
-    """What objectives and constraints have in common."""
-    return (
-        Key(
-            section, "criterion", "text",
-            "name of a criterion, with .place behind it for one place instead of the worst", required=True,
-        ),
-        Key(
-            section, "over", "word", "how conditions are combined; the criterion's own way unless given",
-            words=("mean", "rms", "worst"),
-        ),
-        Key(section, "road", "names", "name of a road, or a list: only conditions on these count"),
-        Key(section, "load", "names", "name of a load, or a list: only conditions under these count"),
-        Key(
-            section, "unit", "unit",
-            "of the stored figure; unless given, the unit that a limit is written in, or the criterion's usual one",
-        ),
-    )  # fmt: skip
-
-
-_REQUIREMENTS = (
-    *_looked_at("objective"),
-    *_looked_at("constraint"),
-    Key("constraint", "at_least", "limit", "lower limit: a number in the criterion's SI unit, or with a unit"),
-    Key("constraint", "at_most", "limit", "upper limit, likewise; a constraint has one of the two or both"),
-)
-
-_SETTINGS = (
-    Key(
-        "search", "sample", "whole", "quasi-random designs to begin with; a power of two, they are balanced only then",
-        default=4096, least=2, most=2**24,
-    ),
-    Key("search", "population", "whole", "designs a generation; even", default=200, least=4, most=2**20),
-    Key(
-        "search", "generations", "whole", "after the sample; with response auto, those in the frequency domain",
-        default=120, most=2**31 - 1,
-    ),
-    Key(
-        "search", "simulated_generations", "whole",
-        "with response auto: in the time domain, after the last population has been worked out anew there", default=30,
-        most=2**31 - 1,
-    ),
-    Key("compute", "workers", "workers", '"all" cores, or how many; results do not depend on it', default="all"),
-)  # fmt: skip
-
 KEYS: tuple[Key, ...] = (
-    *_TOP, *_VEHICLE, *_BODY, *_AXLE, *_RANGE, *_AROUND, *_REQUIREMENTS, *_SETTINGS,
+    *_TOP, *_VEHICLE, *_BODY, *_AXLE, *_RANGE, *_AROUND, *REQUIREMENTS, *CATALOGUE, *SETTINGS,
 )  # fmt: skip
 """Every key, in the order in which the reference shows them."""
 

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from fractions import Fraction
+from pathlib import Path
 from typing import Literal
 
 import numpy as np
@@ -18,6 +20,7 @@ from ridefront.vehicle.elements import Points, Tables
 
 Array = NDArray[np.float64]
 Over = Literal["mean", "rms", "worst"]
+OverScatter = Literal["mean"] | float
 Response = Literal["frequency-domain", "time-domain", "auto"]
 ModelName = Literal["quarter-car", "half-car", "full-car"]
 
@@ -79,6 +82,8 @@ class Measure:
         conditions: indices of the conditions that count (for static criteria: their loads do).
         loads: indices of the loads that count, for criteria that need no road.
         unit: the unit of the stored figure; factor: SI value = stored value * factor.
+        scatter: None for the figure of the design as it is; else over vehicles built within tolerances: their "mean",
+            or the figure that this share of them is at least as good as, `worst` saying which side is bad.
     """
 
     label: str
@@ -90,6 +95,7 @@ class Measure:
     loads: tuple[int, ...]
     unit: str
     factor: float
+    scatter: OverScatter | None = None
 
 
 @dataclass(frozen=True)
@@ -148,18 +154,107 @@ class RoadFile:
 
 
 @dataclass(frozen=True)
+class Catalogue:
+    """In which values a part comes, in its variable's unit.
+
+    Attributes:
+        step: whole multiples of it; None for a list.
+        values: the list, rising, else empty.
+    """
+
+    step: Fraction | None
+    values: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class Stalled:
+    """A front that has stopped growing: by less than a share of its hypervolume in so many generations."""
+
+    share: float
+    generations: int
+
+
+STARTED = 4096
+"""Designs of an earlier front that a search begins with, at most."""
+
+
+@dataclass(frozen=True)
+class Start:
+    """Designs of an earlier front that a search begins with.
+
+    Attributes:
+        path: as the study writes it; text: the bytes of the front's file as read.
+        U: (n, d), n at least 1: those within the ranges, as points of the unit cube, all different, in the file's
+            order.
+        found: designs in the file; outside: how many of them lie outside the ranges.
+    """
+
+    path: str
+    text: bytes = field(repr=False)
+    U: Array = field(repr=False)
+    found: int
+    outside: int
+
+    @property
+    def taken(self) -> int:
+        """How many are asked."""
+        return min(len(self.U), STARTED)
+
+    @property
+    def alike(self) -> int:
+        """How many were left out because, moved to admissible values, they are the same as another one."""
+        return self.found - self.outside - len(self.U)
+
+    @property
+    def note(self) -> str:
+        """In words, what became of the designs."""
+        left = {
+            "outside the ranges": self.outside,
+            "the same as another once moved to admissible values": self.alike,
+            f"left out to keep {STARTED:,} that are spread": len(self.U) - self.taken,
+        }
+        why = "".join(f"; {count:,} {words}" for words, count in left.items() if count)
+        return f"the search begins with {self.taken:,} of the {self.found:,} designs of {self.path}{why}"
+
+
+@dataclass(frozen=True)
 class SearchSettings:
     """`[search]`: size of the quasi-random sample, of the population, and numbers of generations.
 
     Attributes:
         generations: after the sample; with `response` "auto" those in the frequency domain.
-        simulated_generations: with "auto", in the time domain, after the last population has been repeated there.
+        refine: designs of the refinement that follows, at most.
+        simulated_generations: with "auto", in the time domain, after the best designs have been repeated there;
+            simulated_refine: likewise.
+        evaluations: designs in all, at most; None for no such bound. seconds: of work, after which no block is begun.
+        stalled: ends a stage early; None for never.
+        certainty_share: of the evaluations behind a front, how many more may go into telling which designs are surely
+            on it.
     """
 
-    sample: int = 4096
-    population: int = 200
-    generations: int = 120
-    simulated_generations: int = 30
+    sample: int = 2048
+    population: int = 100
+    generations: int = 30
+    simulated_generations: int = 10
+    refine: int = 4000
+    simulated_refine: int = 600
+    evaluations: int | None = None
+    seconds: float | None = None
+    stalled: Stalled | None = None
+    certainty_share: float = 0.25
+
+
+@dataclass(frozen=True)
+class Scatter:
+    """`[scatter]`: how far parts as built may be off what is drawn.
+
+    Attributes:
+        tolerances: relative, by path, in the order of the table of keys: a built part has 1 ± that times the quantity.
+        samples: vehicles that are built of each design, a power of two.
+    """
+
+    tolerances: Mapping[str, float]
+    samples: int = 32
 
 
 @dataclass(frozen=True)
@@ -178,8 +273,14 @@ class Study:
         tables: measured springs and dampers that the model uses, by path such as ``front.spring_table``.
         profiles: files of measured roads by the road's index among `roads`.
         beams: axles of a full car that are beams.
+        scatter: tolerances of parts, or None.
+        catalogue: by path of a variable, the values in which that part comes; what is chosen is rounded to them, what
+            is searched is not.
         present: today's setup, a value per variable in the variables' units, or None.
+        start: designs of an earlier front that the search begins with, or None.
+        called: what its run's folder is called, where that is not the stem of the file.
         workers: how many; "all" is every core that this process may use.
+        kind: what workers are; cluster: address of the dask scheduler whose workers are taken instead, or None.
         notes: what a careful engineer would want to know about the file: unused keys, a present setup outside its
             range.
     """
@@ -209,12 +310,40 @@ class Study:
     tables: Mapping[str, Table] = field(default_factory=dict)
     profiles: Mapping[int, RoadFile] = field(default_factory=dict)
     beams: frozenset[str] = frozenset()
+    scatter: Scatter | None = None
+    catalogue: Mapping[str, Catalogue] = field(default_factory=dict)
+    start: Start | None = None
+    kind: Literal["threads", "processes"] = "threads"
+    cluster: str | None = None
+    called: str = ""
+
+    @property
+    def stem(self) -> str:
+        """What its run's folder is called."""
+        return self.called or Path(self.path).stem
 
     @property
     def simulates(self) -> bool:
         """Whether a figure depends on the seed: by random roads in the time domain, or by a mix of obstacles."""
         mixed = any(isinstance(road, Obstacle) and (road.realisations > 1 or road.sizes) for road in self.roads)
         return self.response != "frequency-domain" or mixed
+
+    @property
+    def planned(self) -> tuple[int, int]:
+        """Designs that the search may ask, the present setup not counted: before it passes from the frequency to the
+        time domain, and with response "auto" after it.
+        """
+        search = self.search
+        first = search.sample + search.population * search.generations + search.refine
+        first += 0 if self.start is None else self.start.taken
+        again = search.population * (1 + search.simulated_generations) + search.simulated_refine
+        if self.response != "auto":
+            again = 0
+        most = search.evaluations
+        if most is None:
+            return first, again
+        again = min(again, most)
+        return min(first, most - again), again
 
     @property
     def driven(self) -> tuple[AnyRoad, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import tomllib
+from collections.abc import Mapping
 from decimal import Decimal
 from pathlib import Path
 
@@ -12,12 +13,15 @@ from ridefront.criteria.ride import axles_of
 from ridefront.criteria.table import LOOKED_AT
 from ridefront.errors import Mistake, StudyError
 from ridefront.road import AnyRoad, Obstacle, Profile
+from ridefront.study.catalogue import read_catalogue
 from ridefront.study.conditions import read_conditions, read_loads, read_roads, read_seats
 from ridefront.study.driven import check_driven
 from ridefront.study.model import Measure, Response, Study
 from ridefront.study.page import Mistakes, Page, shown
 from ridefront.study.requirements import RoadKind, Setting, read_constraints, read_objectives
-from ridefront.study.settings import read_present, read_search, read_workers
+from ridefront.study.scatter import read_scatter
+from ridefront.study.settings import check_until, read_present, read_search, read_workers
+from ridefront.study.start import read_start
 from ridefront.study.vehicle import Vehicle, read_vehicle
 from ridefront.vehicle import Seat, model_of
 
@@ -27,11 +31,13 @@ LARGEST_FILE = 4 * 2**20
 """Bytes; a study is some kilobytes."""
 
 
-def read_study(path: str | os.PathLike[str]) -> Study:
+def read_study(path: str | os.PathLike[str], copies: Mapping[str, str] | None = None) -> Study:
     """Read a study file and check all of it.
 
     Args:
         path: of a TOML file.
+        copies: where a copy of the study lies apart from the files that it names: by the path of the key that names
+            one, such as ``vehicle.front.spring_table`` or ``road[1].file``, the path to read instead.
 
     Raises:
         StudyError: the file cannot be read, is not TOML, or has mistakes; every one is named.
@@ -39,6 +45,8 @@ def read_study(path: str | os.PathLike[str]) -> Study:
     name = os.fspath(path)
     text = _bytes(name)
     raw = _toml(name, text)
+    for key, copy in (copies or {}).items():
+        _point_to(raw, key, copy)
     mistakes = Mistakes()
     study = _study(name, text, raw, mistakes)
     if mistakes.found:
@@ -46,6 +54,20 @@ def read_study(path: str | os.PathLike[str]) -> Study:
         raise StudyError(name, sorted(mistakes.found, key=lambda mistake: order.get(_top_key(mistake), len(order))))
     assert study is not None, "a study without mistakes is complete"
     return study
+
+
+def _point_to(raw: dict[str, object], key: str, copy: str) -> None:
+    """Name another file at a key; nothing is done where the file names none there."""
+    *parents, last = key.split(".")
+    table: object = raw
+    for parent in parents:
+        name, bracket, index = parent.removesuffix("]").partition("[")
+        table = table.get(name) if isinstance(table, dict) else None
+        if bracket:
+            listed = table if isinstance(table, list) else []
+            table = listed[int(index) - 1] if int(index) <= len(listed) else None
+    if isinstance(table, dict) and last in table:
+        table[last] = copy
 
 
 def _top_key(mistake: Mistake) -> str:
@@ -100,15 +122,20 @@ def _study(name: str, text: bytes, raw: dict[str, object], mistakes: Mistakes) -
     vehicle = (
         read_vehicle(raw["vehicle"], mistakes, loaded=loaded, folder=Path(name).parent) if "vehicle" in raw else None
     )
-    search, workers = read_search(top, mistakes, response), read_workers(top, mistakes)
+    search = read_search(top, mistakes, response)
+    workers, kind, cluster = read_workers(top, mistakes)
     if vehicle is None:
         return None
     if not vehicle.ranges:
         mistakes.add("vehicle", "no quantity has a range, so there is nothing to choose", "at least one range")
     present, outside = read_present(top, vehicle.variables, vehicle.ranges, mistakes)
+    catalogue = read_catalogue(top, vehicle.variables, vehicle.ranges, mistakes)
+    start = read_start(top, vehicle.variables, vehicle.ranges, Path(name).parent, mistakes)
+    check_until(search, response, start, mistakes)
     model = model_of(vehicle.model, vehicle.corner)
+    scatter, samples = read_scatter(top, vehicle, mistakes)
     kinds = {road.name: _kind(road) for road in roads}
-    setting = Setting(model, seats, loads, on.names, conditions, vehicle.known, response, kinds, whole)
+    setting = Setting(model, seats, loads, on.names, conditions, vehicle.known, response, kinds, whole, samples)
     objectives = read_objectives(top, setting)
     constraints = read_constraints(top, setting, objectives)
     measures = [item.measure for item in objectives] + [item.measure for item in constraints]
@@ -119,6 +146,7 @@ def _study(name: str, text: bytes, raw: dict[str, object], mistakes: Mistakes) -
     if mistakes.found:
         return None
     notes = (*vehicle.notes, *_unused_seats(vehicle, seats), *_unused_sides(vehicle, raw), *outside)
+    notes += () if start is None else (start.note,)
     return Study(
         path=name,
         text=text,
@@ -140,11 +168,16 @@ def _study(name: str, text: bytes, raw: dict[str, object], mistakes: Mistakes) -
         present=present,
         search=search,
         workers=workers,
+        kind=kind,
+        cluster=cluster,
         notes=notes,
         reference=loads.reference,
         tables=vehicle.tables,
         profiles=on.files,
         beams=vehicle.beams,
+        catalogue=catalogue,
+        scatter=scatter,
+        start=start,
     )
 
 

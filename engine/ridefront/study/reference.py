@@ -118,7 +118,47 @@ _HEADS: tuple[tuple[str, str, str], ...] = (
         'With `at_least` the smallest figure over places and, for `over = "worst"`, conditions must reach the limit; '
         "with `at_most` the largest.",
     ),
+    (
+        "catalogue",
+        "`[catalogue]`",
+        "Springs come in steps of rate, dampers in sets of valves. By the path of a quantity that has a range, the "
+        "values that can be had; the search does not look at them. `ridefront choose` works out the catalogue's "
+        "parts just below and above what it picks, and what rounding to them costs. A range with `step` or `choices` "
+        "is a catalogue by itself; a quantity that is `times` another is meant as the quantity itself.\n\n"
+        "```toml\n"
+        "[catalogue]\n"
+        'front.spring_rate = { step = "2 N/mm" }\n'
+        'rear.spring_rate = ["62 N/mm", "68 N/mm", "75 N/mm"]\n'
+        "```",
+    ),
+    (
+        "scatter",
+        "`[scatter]`",
+        "Parts as built differ from the drawing: springs by some 5 %, dampers and tyres by some 15 % (common practice, "
+        "no source). A vehicle quantity marked *scatter* may have a tolerance, fixed or with a range, by its path: a "
+        "share above 0 and up to 50 %.\n\n"
+        "```toml\n"
+        "[scatter]\n"
+        'front.spring_rate = "5 %"\n'
+        'front.damping = "15 %"\n'
+        "rear.spring_rate = 0.05\n"
+        "samples = 32\n"
+        "```\n\n"
+        "- Of every design so many vehicles are built, the same draws for every design: each quantity times a factor "
+        "of its own, uniform within 1 ± its tolerance. Left and right of an axle are built alike, because a corner's "
+        "data are entered once. A quantity that is `times` another scatters as the quantity that results.\n"
+        "- Free lengths and mounts are those of the design as drawn. A soft spring lets the body down on its stops, a "
+        "stiff one, a light body or a stiff tyre lifts it; travels, clearances and reserves count from where the "
+        "design as drawn stands.\n"
+        '- An objective or constraint with `scatter = "mean"` is the mean of the built vehicles; with '
+        '`scatter = "90 %"` the figure that nine of ten of them are at least as good as. Such a figure costs as many '
+        "rides as vehicles are built; others are of the design as drawn, and cost no more than without. A share is "
+        "read off the sorted figures, each in the middle of its own 1/samples, straight between them.\n"
+        "- A design of which a built vehicle has no figures, where such a figure is asked for, has none itself.\n"
+        "- Whether an objective uses it or not, a finished front has every figure's 5 % and 95 % of scatter.",
+    ),
     ("search", "`[search]`", ""),
+    ("search.until", "`[search.until]`", ""),
     ("compute", "`[compute]`", ""),
 )
 
@@ -226,7 +266,7 @@ def _row(row: Key) -> tuple[str, ...]:
     usual = "**needed**" if row.required else _default(row)
     return (
         f"`{row.name}`",
-        _value(row) + (", *range*" if row.varies else ""),
+        _value(row) + (", *range*" if row.varies else "") + (", *scatter*" if row.scatters else ""),
         usual,
         row.description + _only(row.models),
     )
@@ -261,13 +301,16 @@ def _value(row: Key) -> str:
         "whole": f"whole number from {row.least} to {row.most}" if row.section else f"whole number from {row.least} on",
         "names": "text or list of texts",
         "limit": "number or text with a unit",
-        "values": "table of values by path" if row.name == "present" else "list of values",
+        "values": {"present": "table of values by path", "catalogue": "table of parts by path"}.get(
+            row.name, "list of values"
+        ),
         "workers": '`"all"` or a whole number from 1 on',
         "flag": "true or false",
         "table": f"`[{row.section}.{row.name}]`" if row.section else f"`[{row.name}]`",
         "tables": "list of tables" if row.section else f"`[[{row.name}]]`",
         "unit": "text",
         "curve": "text: path of a CSV file",
+        "scatter": '`"mean"`, or a share from 50 % to below 100 %',
     }
     return spoken.get(row.kind, row.kind)
 

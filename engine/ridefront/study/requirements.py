@@ -12,8 +12,9 @@ from ridefront.criteria.ride import Place, axles_of
 from ridefront.criteria.table import AXLE_NEEDS
 from ridefront.errors import CallError
 from ridefront.study.conditions import Loads
-from ridefront.study.model import Condition, Constraint, Measure, Objective, Over, Response
+from ridefront.study.model import Condition, Constraint, Measure, Objective, Over, OverScatter, Response
 from ridefront.study.page import Page, Quantity, expected, nearest, quoted, read_quantity, shown
+from ridefront.study.scatter import read_over_scatter, scatter_words
 from ridefront.units import UnitError, exact, exact_factor, factor, same_dimension
 from ridefront.vehicle import Model, Seat
 
@@ -33,6 +34,7 @@ class Setting:
         kinds: of the roads, by name: "random" or as good as that by an estimated spectrum, "measured" and driven
             always, "single" obstacle, or "train" of obstacles.
         whole: whether conditions and what they are made of have no mistake, so that none is missed for that reason.
+        samples: vehicles built of each design within tolerances; None where the study has none.
     """
 
     model: Model
@@ -44,6 +46,7 @@ class Setting:
     response: Response = "frequency-domain"
     kinds: Mapping[str, RoadKind] = field(default_factory=dict)
     whole: bool = True
+    samples: int | None = None
 
     def kind(self, c: int) -> RoadKind:
         """Kind of the road of a condition."""
@@ -61,6 +64,7 @@ class Asked:
     loads: tuple[int, ...]
     filters: tuple[str, ...]
     unit: str | None
+    scatter: OverScatter | None = None
 
     def places(self, setting: Setting) -> tuple[Place, ...]:
         """Where the criterion is worked out, to take the worst of."""
@@ -69,7 +73,9 @@ class Asked:
         return self.row.counted(setting.model, setting.seats)
 
     def alone(self, setting: Setting) -> bool:
-        """Whether there is nothing to take the worst of."""
+        """Whether there is nothing to take the worst of; of vehicles as built there is."""
+        if isinstance(self.scatter, float):
+            return False
         places = len(self.places(setting))
         if self.row.kind == "condition":
             return places == 1 and (len(self.conditions) == 1 or self.over != "worst")
@@ -85,11 +91,14 @@ class Asked:
             apart.append(self.over)
         if worst != natural:
             apart.append(worst)
+        if self.scatter is not None:
+            apart.append(scatter_words(self.scatter))
         label = self.row.name + (f".{self.place}" if self.place is not None else "")
         label += f" ({', '.join(apart)})" if apart else ""
         return Measure(
-            label, self.row.name, self.place, self.over, worst, self.conditions, self.loads, unit, factor(unit)
-        )
+            label, self.row.name, self.place, self.over, worst, self.conditions, self.loads, unit, factor(unit),
+            self.scatter,
+        )  # fmt: skip
 
 
 def read_asked(page: Page, setting: Setting) -> Asked | None:
@@ -102,6 +111,7 @@ def read_asked(page: Page, setting: Setting) -> Asked | None:
         return None
     row, place = found
     unit = _unit(page, row)
+    scatter = read_over_scatter(page, setting.samples)
     if row.sense is None and page.path.startswith("objective"):
         note = f"neither large nor small {row.name} is better"
         page.note("criterion", note, "", "use it in a [[constraint]]")
@@ -111,6 +121,7 @@ def read_asked(page: Page, setting: Setting) -> Asked | None:
         or (over is None and "over" in page)
         or (on is None and "road" in page)
         or (under is None and "load" in page)
+        or (scatter is None and "scatter" in page)
     )
     if wrong or not _filters_apply(page, row, over):
         return None
@@ -123,7 +134,7 @@ def read_asked(page: Page, setting: Setting) -> Asked | None:
         return None
     if row.kind == "condition" and not _meant(page, row, conditions, setting):
         return None
-    return Asked(row, place, _over(over, row), conditions, counted, filters, unit)
+    return Asked(row, place, _over(over, row), conditions, counted, filters, unit, scatter)
 
 
 def _over(over: str | None, row: Criterion) -> Over:
@@ -288,6 +299,8 @@ def read_objectives(top: Page, setting: Setting) -> tuple[Objective, ...]:
 
 def _order_alike(one: Asked, other: Asked, setting: Setting) -> bool:
     if one.row.name != other.row.name and not (other.row.name in one.row.alike and _linear(one, setting)):
+        return False
+    if one.scatter != other.scatter:
         return False
     if one.places(setting) != other.places(setting):
         return False

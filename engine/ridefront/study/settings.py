@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
+from typing import Literal
 
 import numpy as np
 
 from ridefront.errors import CallError
 from ridefront.study.keys import QUANTITIES
-from ridefront.study.model import Array, Response, SearchSettings, Variable
+from ridefront.study.model import Array, Response, SearchSettings, Stalled, Start, Variable
 from ridefront.study.page import Mistakes, Page, expected, nearest, path_of, quoted, read_quantity, shown
 
 
@@ -27,19 +28,68 @@ def read_search(top: Page, mistakes: Mistakes, response: Response) -> SearchSett
         page.note("population", f"{population} is not even", "an even number from 4 on", f"nearest: {population + 1}")
     if "simulated_generations" in page and response != "auto":
         page.note("simulated_generations", f'given with response = "{response}"', 'response = "auto", or no such key')
-    return SearchSettings(sample, population, page.whole("generations"), page.whole("simulated_generations"))
+    if "simulated_refine" in page and response != "auto":
+        page.note("simulated_refine", f'given with response = "{response}"', 'response = "auto", or no such key')
+    share = page.quantity("certainty_share")
+    evaluations, seconds, stalled = _read_until(page, mistakes)
+    return SearchSettings(
+        sample=sample,
+        population=population,
+        generations=page.whole("generations"),
+        simulated_generations=page.whole("simulated_generations"),
+        refine=page.whole("refine"),
+        simulated_refine=page.whole("simulated_refine"),
+        evaluations=evaluations,
+        seconds=seconds,
+        stalled=stalled,
+        certainty_share=SearchSettings.certainty_share if share is None else float(share.si),
+    )
 
 
-def read_workers(top: Page, mistakes: Mistakes) -> int:
-    """How many workers; "all" is every core that this process may use."""
+def _read_until(search: Page, mistakes: Mistakes) -> tuple[int | None, float | None, Stalled | None]:
+    """Evaluations, seconds and stalling that end a search, each None where it does not."""
+    if "until" not in search:
+        return None, None, None
+    page = Page(search.table["until"], "search.until", "search.until", mistakes)
+    seconds, share = page.quantity("seconds"), page.quantity("stalled_share")
+    generations = page.whole("stalled_generations")
+    if "stalled_generations" in page and "stalled_share" not in page:
+        page.note("stalled_generations", "given without stalled_share", "both, or no such key")
+    return (
+        page.whole("evaluations") if "evaluations" in page else None,
+        None if seconds is None else float(seconds.si),
+        None if share is None else Stalled(float(share.si), generations),
+    )
+
+
+def check_until(search: SearchSettings, response: Response, start: Start | None, mistakes: Mistakes) -> None:
+    """Note a bound on evaluations that leaves nothing for what must come: the sample, and the time domain behind it."""
+    before = 0 if start is None else start.taken
+    least = before + search.sample + (search.population if response == "auto" else 0)
+    if search.evaluations is None or search.evaluations >= least:
+        return
+    needs = [f"search.start, {before}"] * (start is not None) + [f"the sample, {search.sample}"]
+    needs += [f"the population in the time domain, {search.population}"] * (response == "auto")
+    mistakes.add(
+        "search.until.evaluations", f"{search.evaluations} stands here", f"{least} or more: {', '.join(needs)}"
+    )
+
+
+def read_workers(top: Page, mistakes: Mistakes) -> tuple[int, Literal["threads", "processes"], str | None]:
+    """How many workers, where "all" is every core that this process may use; what they are; a cluster's address."""
     page = Page(top.table.get("compute", {}), "compute", "compute", mistakes)
     raw = page.table.get("workers", "all")
     if raw == "all":
-        return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-    if isinstance(raw, bool) or not isinstance(raw, int) or not 1 <= raw <= 4096:
+        count = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    elif isinstance(raw, bool) or not isinstance(raw, int) or not 1 <= raw <= 4096:
         page.note("workers", f"{shown(raw)} stands here", '"all", or a whole number from 1 to 4096')
-        return 1
-    return raw
+        count = 1
+    else:
+        count = raw
+    for name in ("workers", "kind"):
+        if name in page and "cluster" in page:
+            page.note(name, "given with cluster, which has workers of its own", "one of the two")
+    return count, "processes" if page.word("kind") == "processes" else "threads", page.text("cluster")
 
 
 def read_present(
@@ -67,7 +117,7 @@ def read_present(
     given: dict[str, float] = {}
     notes: list[str] = []
     seen: set[str] = set()
-    for path, key, value in _leaves(raw):
+    for path, key, value in leaves(raw):
         if path in seen:
             mistakes.add(key, "given twice", "one value for each quantity")
         seen.add(path)
@@ -95,12 +145,12 @@ def read_present(
     return np.array([given[path] for path in by_path]), tuple(notes)
 
 
-def _leaves(table: dict[str, object], path: str = "", key: str = "present") -> Iterator[tuple[str, str, object]]:
+def leaves(table: dict[str, object], path: str = "", key: str = "present") -> Iterator[tuple[str, str, object]]:
     """Path, key as the file has it, and value of everything in nested tables."""
     for name, value in table.items():
         inner, inner_key = f"{path}.{name}" if path else name, path_of(key, name)
         if isinstance(value, dict):
-            yield from _leaves(value, inner, inner_key)
+            yield from leaves(value, inner, inner_key)
         else:
             yield inner, inner_key, value
 

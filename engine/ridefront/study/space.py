@@ -60,6 +60,47 @@ def _decode_one(variable: Variable, u: Array) -> Array:
     return x
 
 
+def encode(study: Study, X: Array) -> Array:
+    """Points of the unit cube that stand for stored numbers: what `decode` undoes, up to rounding.
+
+    For differences along the variables and for distances only: what is stored never comes from here.
+
+    Args:
+        study: whose variables they are.
+        X: (n, d), in the variables' units.
+
+    Returns:
+        U (n, d). Within [0, 1] where X lies within the ranges, beyond it otherwise; a discrete variable takes the
+        middle of the cell of the nearest admissible value, a variable whose range is a point 0.5.
+    """
+    return encode_values(study.variables, X)
+
+
+def encode_values(variables: Sequence[Variable], X: Array) -> Array:
+    """As `encode`, of variables that are not yet part of a study."""
+    columns = {variable.path: X[:, j] for j, variable in enumerate(variables)}
+    U = np.empty_like(X)
+    for j, variable in enumerate(variables):
+        x = columns[variable.path]
+        if variable.times is not None:
+            x = x / columns[variable.times]
+        U[:, j] = _encode_one(variable, x)
+    return U
+
+
+def _encode_one(variable: Variable, x: Array) -> Array:
+    """Where values (n,) of one variable lie in its range; of a `times` variable its ratios."""
+    low, high = variable.low, variable.high
+    if variable.levels:
+        away = np.abs(x[:, None] - np.array(variable.levels))
+        return np.asarray((np.argmin(away, axis=1) + 0.5) / len(variable.levels))
+    if high == low:
+        return np.full(len(x), 0.5)
+    u: Array = np.log(x / low) / np.log(high / low) if variable.scale == "log" else (x - low) / (high - low)
+    # A ratio of stored numbers may lie a rounding beyond the range that it was decoded from.
+    return np.where((u < 0) & (u > -_SLACK), 0.0, np.where((u > 1) & (u < 1 + _SLACK), 1.0, u))
+
+
 def parameters(study: Study, X: Array) -> dict[str, Array]:
     """Every vehicle quantity of designs, in SI.
 
