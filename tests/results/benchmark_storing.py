@@ -16,7 +16,7 @@ import pyarrow as pa
 
 from ridefront.evaluate import STATUS
 from ridefront.results.batch import Asking, Batch, from_table, to_table
-from ridefront.results.columns import AFTER, BEFORE, Column, schema_of
+from ridefront.results.columns import AFTER, BEFORE, PARTS, Column, schema_of
 from ridefront.results.tables import read_table, write_table
 
 DESIGNS = 200
@@ -24,7 +24,7 @@ VARIABLES, MEASURES = 6, 6
 
 
 def made_up(designs: int) -> tuple[Batch, pa.Schema]:
-    """A block of random figures and its schema: 20 columns."""
+    """A block of random figures and its schema: 20 columns and no parts."""
     rng = np.random.default_rng(1)
     figures = [
         Column(f"figure {k}", pa.float64(), "N/mm", "a figure with a description as long as such descriptions are")
@@ -37,7 +37,7 @@ def made_up(designs: int) -> tuple[Batch, pa.Schema]:
     se = np.full_like(values, np.nan)
     asking = Asking("evolve", 1, "frequency-domain", None)
     batch = Batch(0, asking, rng.random((designs, VARIABLES)), values, violation, status, se)
-    return batch, schema_of([*BEFORE, *figures, *AFTER], {"study": "made up"})
+    return batch, schema_of([*BEFORE, *figures, *AFTER, PARTS], {"study": "made up"})
 
 
 def seconds_of(work: Callable[[], object], repeats: int) -> float:

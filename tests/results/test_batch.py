@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -20,7 +21,7 @@ from ridefront.results.batch import (
     to_table,
     with_columns,
 )
-from ridefront.results.columns import evaluation_columns, front_columns, schema_of
+from ridefront.results.columns import evaluation_columns, front_columns, schema_of, stored_columns
 from ridefront.results.sampling import sampled_columns
 from ridefront.results.tables import read_table, write_table
 from ridefront.study import Study
@@ -53,16 +54,33 @@ def test_no_bit_is_lost_on_the_way_to_disk_and_back(tmp_path: Path, domain: Doma
     sampled = sampled_columns(study)
     assert sampled == ((0, 1, 2) if auto else ())
     batch = awkward_batch(study, domain=domain)
-    schema = schema_of(evaluation_columns(study), {})
+    schema = schema_of(stored_columns(study), {})
     write_table(tmp_path / "a.parquet", to_table(batch, schema, sampled))
     back = from_table(read_table(tmp_path / "a.parquet", schema), 3, 4, sampled, batch.seconds)
     for name in ("X", "values", "violation"):
         assert_same_bits(getattr(batch, name), getattr(back, name))
     assert_same_bits(batch.se if auto else np.full_like(batch.se, np.nan), back.se)
+    assert back.parts is None
     assert np.isnan(back.se).all() == (not auto or domain == "frequency-domain")
     assert back.status.tolist() == batch.status.tolist()
     assert (back.start, back.asking, back.seconds) == (7, batch.asking, 0.1 + 0.2)
     assert np.array_equal(back.designs, np.arange(7, 47))
+
+
+@pytest.mark.parametrize("failed", ["some", "all", "none"])
+def test_parts_come_back_bit_for_bit(tmp_path: Path, failed: str) -> None:
+    study = small_study(tmp_path)
+    batch = awkward_batch(study)
+    parts = np.random.default_rng(3).normal(size=(len(batch), 5))
+    parts[0] = (-0.0, 5e-324, np.nextafter(1.0, 2.0), np.nan, 1e300)
+    parts[{"some": batch.status != 0, "all": slice(None), "none": slice(0)}[failed]] = np.nan
+    batch = replace(batch, parts=parts)
+    schema = schema_of(stored_columns(study), {})
+    write_table(tmp_path / "a.parquet", to_table(batch, schema, ()))
+    back = from_table(read_table(tmp_path / "a.parquet", schema), 3, 4, (), batch.seconds)
+    assert back.parts is not None
+    assert back.parts.shape == parts.shape
+    assert_same_bits(parts, back.parts)
 
 
 @pytest.mark.parametrize("domain", ["frequency-domain", "time-domain"])
@@ -132,11 +150,15 @@ def test_further_columns_are_null_where_they_are_not_given(tmp_path: Path) -> No
     assert wider.select(table.schema.names).equals(table)
     more = wider.drop_columns(table.schema.names).to_pydict()
     assert more.pop("comfort.held_out") == [None if np.isnan(figure) else figure for figure in figures]
-    assert set(more) == {
+    of_front = {"residual", "held_by", "nondominated", "nondominated_realisations"}
+    assert set(more) - of_front == {
         f"{label}.{ending}"
         for label in ("comfort", "dynamic_load_coefficient", "bump_reserve")
         for ending in ("difference", "held_out", "held_out.se")
     } - {"comfort.held_out"}
+    assert schema.field("held_by").type == pa.string()
+    words = with_columns(table, schema, {"held_by": ("", None, *["a bound"] * (len(batch) - 2))})
+    assert words.column("held_by").to_pylist() == ["", None, *["a bound"] * (len(batch) - 2)]
     assert all(column == [None] * len(batch) for column in more.values())
 
 

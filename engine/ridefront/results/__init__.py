@@ -6,15 +6,32 @@ batch       the rows of a block: arrays to table and back
 tables      files that are whole or not there
 names       what the files are called
 record      run.json
-folder      the run's folder: lock, parts, refusals
+lock        a lock on a folder
+folder      the run's folder: parts, refusals
+misses      what designs miss constraints by, and those that miss least
 writer      a thread that stores blocks
 read        results as pandas frames
+stored      a run's folder read back, its study included
 designs     designs that are handed in
 given       tables of their figures
 roughness   how rough measured roads are
 dictionary  the data dictionary, results/README.md
 """
 
-from ridefront.results.read import read_evaluations, read_front, read_front_pieces, read_progress
+from ridefront.results.read import (
+    read_closest,
+    read_evaluations,
+    read_front,
+    read_front_pieces,
+    read_progress,
+    read_sensitivity,
+)
 
-__all__ = ["read_evaluations", "read_front", "read_front_pieces", "read_progress"]
+__all__ = [
+    "read_closest",
+    "read_evaluations",
+    "read_front",
+    "read_front_pieces",
+    "read_progress",
+    "read_sensitivity",
+]

@@ -10,7 +10,7 @@ import pyarrow as pa
 from numpy.typing import NDArray
 
 from ridefront.evaluate import STATUS, Domain, Evaluation, Pieces
-from ridefront.results.columns import BEFORE, PIECES, schema_of
+from ridefront.results.columns import BEFORE, PARTS, PIECES, schema_of
 from ridefront.study.model import Array
 
 WHOLE_VEHICLE = "vehicle"
@@ -47,6 +47,8 @@ class Batch:
         status: index into `ridefront.evaluate.STATUS`, (n,).
         se: standard errors of `values`, (n, k); NaN where there is no sampling error.
         seconds: spent on the block.
+        parts: what the measures are made of, (n, parts), NaN where a design failed; None unless the search asked for
+            it.
     """
 
     start: int
@@ -57,6 +59,7 @@ class Batch:
     status: NDArray[np.int8]
     se: Array
     seconds: float = 0.0
+    parts: Array | None = None
 
     def __len__(self) -> int:
         return len(self.X)
@@ -77,9 +80,11 @@ class Batch:
         return np.equal(self.violation, 0.0)
 
 
-def batch_of(start: int, asking: Asking, X: Array, found: Evaluation, seconds: float) -> Batch:
+def batch_of(
+    start: int, asking: Asking, X: Array, found: Evaluation, seconds: float, parts: Array | None = None
+) -> Batch:
     """A block's designs and what evaluation says of them."""
-    return Batch(start, asking, X, found.values, found.violation, found.status, found.se, seconds)
+    return Batch(start, asking, X, found.values, found.violation, found.status, found.se, seconds, parts)
 
 
 def to_table(batch: Batch, schema: pa.Schema, sampled: Sequence[int]) -> pa.Table:
@@ -87,7 +92,7 @@ def to_table(batch: Batch, schema: pa.Schema, sampled: Sequence[int]) -> pa.Tabl
 
     Args:
         batch: n rows.
-        schema: of the evaluations of its study.
+        schema: of the evaluations of its study, with parts or without.
         sampled: the measures that have a column for their standard error.
     """
     n, asking = len(batch), batch.asking
@@ -104,6 +109,8 @@ def to_table(batch: Batch, schema: pa.Schema, sampled: Sequence[int]) -> pa.Tabl
         numbers(batch.violation),
         pa.DictionaryArray.from_arrays(pa.array(batch.status.astype(np.int32)), pa.array(STATUS)),
     ]
+    if PARTS.name in schema.names:
+        columns.append(_lists(batch.parts, n))
     return pa.Table.from_arrays(columns, schema=schema)
 
 
@@ -142,6 +149,7 @@ def from_table(table: pa.Table, variables: int, measures: int, sampled: Sequence
         codes[status.indices.to_numpy()],
         se,
         seconds,
+        _from_lists(table.column(PARTS.name)),
     )
 
 
@@ -164,19 +172,22 @@ def selected_table(
     return pa.concat_tables(tables).unify_dictionaries().combine_chunks()
 
 
-def with_columns(table: pa.Table, schema: pa.Schema, columns: Mapping[str, Array]) -> pa.Table:
-    """A table with further columns of numbers behind its own.
+def with_columns(table: pa.Table, schema: pa.Schema, columns: Mapping[str, Array | tuple[str | None, ...]]) -> pa.Table:
+    """A table with further columns behind its own.
 
     Args:
         table: n rows.
         schema: of the result, beginning with the table's columns.
-        columns: (n,) each, by name; those of the schema that are not given are null.
+        columns: n numbers or texts each, by name; those of the schema that are not given are null.
     """
     n = len(table)
-    more = [
-        numbers(columns[name]) if name in columns else pa.nulls(n, pa.float64())
-        for name in schema.names[table.num_columns :]
-    ]
+    more = []
+    for column in list(schema)[table.num_columns :]:
+        given = columns.get(column.name)
+        if given is None:
+            more.append(pa.nulls(n, column.type))
+        else:
+            more.append(pa.array(given, type=column.type, from_pandas=True))
     return pa.Table.from_arrays([*table.columns, *more], schema=schema)
 
 
@@ -208,6 +219,30 @@ def pieces_table(designs: NDArray[np.int64], found: Pieces, metadata: Mapping[st
 def numbers(values: Array) -> pa.Array:
     """(n,) as an Arrow column: null where there is NaN."""
     return pa.array(np.ascontiguousarray(values), type=pa.float64(), from_pandas=True)
+
+
+def _lists(values: Array | None, n: int) -> pa.Array:
+    """(n, k) as a column of lists, null entries where there is NaN; null throughout where there are no values."""
+    if values is None:
+        return pa.nulls(n, PARTS.type)
+    offsets = np.arange(n + 1, dtype=np.int32) * values.shape[1]
+    return pa.ListArray.from_arrays(pa.array(offsets), numbers(values.reshape(-1)), type=PARTS.type)
+
+
+def _from_lists(column: pa.ChunkedArray) -> Array | None:
+    """What `_lists` made.
+
+    Raises:
+        ValueError: lists of several lengths, or rows with and without.
+    """
+    rows = column.combine_chunks()
+    if rows.null_count == len(rows):
+        return None
+    sizes = set(rows.value_lengths().to_pylist())
+    if len(sizes) > 1:
+        raise ValueError("parts of several lengths")
+    values: Array = rows.flatten().to_numpy(zero_copy_only=False).reshape(len(rows), sizes.pop())
+    return values
 
 
 def _one_word(word: str, n: int) -> pa.Array:

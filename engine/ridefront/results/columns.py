@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import pyarrow as pa
 
-from ridefront.results.sampling import compared, drawn, sampled
+from ridefront.results.sampling import compared, drawn, sampled, spreading
 from ridefront.study.keys import QUANTITIES
 from ridefront.study.model import Measure, Study
 
@@ -52,10 +52,13 @@ BEFORE = (
     Column("design", pa.int64(), "1", "row number in the order in which designs were asked; the design's own number"),
     Column(
         "stage", WORDS, NO_UNIT,
-        "who asked: present (today's setup), sample, evolve; with response auto then repeat (the last population anew) "
-        "and continue",
+        "who asked: present (today's setup), start (an earlier front), sample, evolve, refine; with response auto then "
+        "repeat (the best of them anew), continue, refine",
     ),
-    Column("generation", pa.int32(), "1", "generation of the stages evolve and continue, from 1; 0 in the others"),
+    Column(
+        "generation", pa.int32(), "1",
+        "generation of the stages evolve and continue, block of refine, from 1; 0 in the others",
+    ),
     Column(
         "response", WORDS, NO_UNIT,
         "how rides on random roads were worked out: frequency-domain or time-domain; obstacles are always driven in "
@@ -79,9 +82,23 @@ AFTER = (
 )  # fmt: skip
 """Columns of evaluations and front after the measures."""
 
+PARTS = Column(
+    "parts", pa.list_(pa.float64()), "see the description",
+    "what the measures are made of, each at each place in each condition, in the measure's unit, in the order of parts "
+    "in run.json, each null where the design failed; in evaluations only, and there only where the search asked for it "
+    "(stage refine)",
+)  # fmt: skip
+"""Last column of the parts of evaluations."""
+
 PROGRESS = (
-    Column("stage", WORDS, NO_UNIT, "sample, evolve; with response auto then repeat and continue, in the time domain"),
-    Column("generation", pa.int32(), "1", "generation of the stages evolve and continue; 0 in the others"),
+    Column(
+        "stage", WORDS, NO_UNIT,
+        "start (where there is an earlier front), sample, evolve, refine; with response auto then repeat, continue and "
+        "refine in the time domain",
+    ),
+    Column(
+        "generation", pa.int32(), "1", "generation of the stages evolve and continue, block of refine; 0 in the others"
+    ),
     Column("evaluations", pa.int64(), "1", "rows of evaluations by the end of the generation, present setup included"),
     Column(
         "front", pa.int64(), "1",
@@ -113,6 +130,62 @@ PIECES = (
 )  # fmt: skip
 """Columns of front_pieces.parquet and of every table of pieces."""
 
+RESIDUAL = Column(
+    "residual", pa.float64(), "1",
+    "rate at which all objectives could still gain at once, in shares of the front's range of each, for a whole range "
+    "of the variables; 0 where no small step is better in all. Steps and choices are held. Null where there is no "
+    "slope: every variable is stepped, a neighbour failed, or an objective or a limit close by jumps",
+)  # fmt: skip
+HELD_BY = Column(
+    "held_by", pa.string(), NO_UNIT,
+    "what holds the design where the residual is 0: bounds of variables, limits, places that are worst alike; things "
+    "apart by semicolons, empty for nothing, null where there is no residual",
+)  # fmt: skip
+
+GRADIENTS = (
+    Column("design", pa.int64(), "1", "the design's number in evaluations"),
+    Column("measure", WORDS, NO_UNIT, "objective or constraint, as its column in evaluations is called"),
+    Column(
+        "variable", WORDS, NO_UNIT,
+        "continuous design variable by its path; one that is given as so many times another counts as that ratio, and "
+        "moves with the other as the ratio stays",
+    ),
+    Column(
+        "value", pa.float64(), "see the column unit",
+        "slope of the measure: its change for a hundredth of the variable's range, of its logarithm where the range is "
+        "logarithmic; at a kink of the place that is worst; null where a neighbour failed or the measure jumps",
+    ),
+    Column("unit", WORDS, NO_UNIT, "unit of value, the measure's in the study"),
+)  # fmt: skip
+"""Columns of front_gradients.parquet."""
+
+SENSITIVITY = (
+    Column("measure", WORDS, NO_UNIT, "objective or constraint, as its column in evaluations is called"),
+    Column(
+        "variable", WORDS, NO_UNIT,
+        "design variable by its path; one that is given as so many times another counts as that ratio",
+    ),
+    Column(
+        "kind", WORDS, NO_UNIT,
+        "first-order: what the variable does alone; total: with all that it does together with others",
+    ),
+    Column(
+        "response", WORDS, NO_UNIT,
+        "how rides on random roads were worked out: in the frequency domain where it has the figure, whatever the "
+        "study's response; at rest where no road is needed",
+    ),
+    Column(
+        "value", pa.float64(), "1",
+        "Sobol' index over the whole design space: share of the figure's variance, an estimate that may leave 0 to 1; "
+        "null where the figure does not vary, or more than a fifth of the sample failed",
+    ),
+    Column("low", pa.float64(), "1", "lower end of a bootstrap interval of 95 %, which is rather wide; null likewise"),
+    Column("high", pa.float64(), "1", "upper end of that interval; null likewise"),
+    Column("designs", pa.int64(), "1", "designs behind the value"),
+    Column("dropped", pa.float64(), "1", "share of the sample that was left out because a design in it failed"),
+)  # fmt: skip
+"""Columns of sensitivity.parquet."""
+
 
 COMPARED = 1
 """Realisations of each random road behind the differences between the domains in studies of the frequency
@@ -129,15 +202,49 @@ def evaluation_columns(study: Study) -> tuple[Column, ...]:
     return (*BEFORE, *variables, *measures, *errors, *AFTER)
 
 
+NONDOMINATED = Column(
+    "nondominated", pa.float64(), "1",
+    "probability that the design meets all constraints and no other of the front dominates it, were there no sampling "
+    "error: given the figures on the search's realisations and on held-out ones; null where there is no sampling "
+    "error, it is not known or not asked for, or the design has no figures on a held-out road",
+)  # fmt: skip
+NONDOMINATED_REALISATIONS = Column(
+    "nondominated_realisations", pa.int32(), "1",
+    "held-out realisations of each road behind that probability, beside the search's own, the fewest where roads "
+    "differ; more where the place is doubtful",
+)  # fmt: skip
+
+
+OF_PLACE = (RESIDUAL, HELD_BY, NONDOMINATED, NONDOMINATED_REALISATIONS)
+"""Columns of the front that say what holds a design there, and how surely."""
+
+
+def stored_columns(study: Study) -> tuple[Column, ...]:
+    """Columns of the stored parts of evaluations."""
+    return (*evaluation_columns(study), PARTS)
+
+
 def front_columns(study: Study) -> tuple[Column, ...]:
     """Columns of the front: those of evaluations, then what is worked out of it when a run ends; null until then."""
     roads = " (one realisation of each random road)" if study.response == "frequency-domain" else ""
     differences = [_of(m, ".difference", _DIFFERENCE.format(roads)) for m in compared(study)]
     held_out = [_of(m, ".held_out", _HELD_OUT) for m in drawn(study)]
     errors = [_of(m, ".held_out.se", f"{_ERROR}; of the figure on held-out roads") for m in sampled(study)]
-    return (*evaluation_columns(study), *differences, *held_out, *errors)
+    spreads = [_of(m, ending, _SPREAD.format(share)) for m in spreading(study) for ending, share in SPREAD_ENDS.items()]
+    return (*evaluation_columns(study), *differences, *held_out, *errors, *spreads, *OF_PLACE)
 
 
+def closest_columns(study: Study) -> tuple[Column, ...]:
+    """Columns of closest.parquet: those of evaluations, then what each constraint is missed by."""
+    limited = {item.measure.label: item.measure for item in study.constraints}
+    return (*evaluation_columns(study), *(_of(m, ".missed", _MISSED) for m in limited.values()))
+
+
+SPREAD_ENDS = {".scatter_low": "5 %", ".scatter_high": "95 %"}
+"""What the names of columns of a front's spread end in, and of how many built vehicles the figure lies above."""
+
+_SPREAD = "{{label}}: {} of the vehicles built within tolerances have a smaller figure; null where one of them has none"
+_MISSED = "by how much {label} is beyond its limit; 0 where it holds"
 _ERROR = "standard error of {label}: how much another set of realisations of the same roads would move it"
 _DIFFERENCE = "{{label}}: the figure of the time domain{} less that of the frequency domain; null where one has none"
 _HELD_OUT = "{label} on as many realisations of the roads that the search never saw"
@@ -160,6 +267,10 @@ def measure_description(study: Study, measure: Measure) -> str:
 
     row = CRITERIA[measure.criterion]
     parts = [row.description]
+    if measure.scatter == "mean":
+        parts.append("mean of vehicles built within tolerances")
+    elif measure.scatter is not None:
+        parts.append(f"what {100 * measure.scatter:.10g} % of vehicles built within tolerances keep to or better")
     if measure.place is not None:
         parts.append(f"at {measure.place}")
     elif row.places != "vehicle":

@@ -9,7 +9,19 @@ from collections.abc import Iterable, Sequence
 
 from ridefront.criteria import CRITERIA
 from ridefront.evaluate import STATUS
-from ridefront.results.columns import AFTER, BEFORE, PIECES, PROGRESS, Column
+from ridefront.results.columns import (
+    AFTER,
+    BEFORE,
+    GRADIENTS,
+    HELD_BY,
+    NONDOMINATED,
+    NONDOMINATED_REALISATIONS,
+    PIECES,
+    PROGRESS,
+    RESIDUAL,
+    SENSITIVITY,
+    Column,
+)
 
 _HEAD = """\
 # Results
@@ -23,11 +35,15 @@ the descriptions that the files themselves carry (`python -m ridefront.results.d
 | `front_pieces.parquet` | every criterion of the front's designs, a row for each place, condition and response |
 | `evaluations/part-*.parquet` | every design that was evaluated, a file a block, in the order asked |
 | `progress.parquet` | how the run went, a row a generation |
+| `front_gradients.parquet` | what moves what along the front, a row a front design, measure and variable |
+| `sensitivity.parquet` | what moves what over the whole design space, a row a measure, variable and kind of index |
+| `closest.parquet` | where no design meets all constraints, those that miss least; else no rows |
 | `front.png` | a picture of the front, drawn by the command |
 | `study.toml` | the study file as it was read |
 | `tables/*.csv` | the tables of springs and dampers that it names, as they were read, called after their keys |
 | `tables/road-*` | the measured roads that it names, as they were read: `road-1.csv` or `.parquet` is its first road |
-| `run.json` | state, counts, hypervolume and its box, times, seed, versions, machine |
+| `tables/start.parquet` | the front that the search started with, as it was read |
+| `run.json` | state, counts, hypervolume and its box, order of `parts`, start, times, seed, versions, machine |
 
 - Every column has its unit and a description in its Parquet field; a variable or figure is in the unit of the study
   file.
@@ -39,7 +55,8 @@ the descriptions that the files themselves carry (`python -m ridefront.results.d
   population and the present setup are worked out anew, as rows with numbers of their own, and the hypervolume has a
   box of its own.
 - A standard error says how much another set of realisations of the same roads would move a figure. Columns of the
-  front that end in `.difference` or `.held_out` are worked out when a run is done, and null before that.
+  front that end in `.difference`, `.held_out`, `.scatter_low` or `.scatter_high` are worked out when a run is done, and
+  null before that.
 - `counts` in `run.json`: `evaluations` and `failed` are of all rows, `front` and `feasible` of the front's kind
   (`front_response`), the present setup not counted. `realisations` has those of each road behind the front's figures
   and behind the differences; `step` is the time domain's step in seconds and by how much halving it changes figures,
@@ -48,8 +65,18 @@ the descriptions that the files themselves carry (`python -m ridefront.results.d
 - `state` in `run.json`: `running` (or killed: the lock goes with its process), `interrupted`, `done`. The same call
   goes on with what is not done. A folder of another study is refused; `--overwrite` starts anew, and deletes only the
   files above.
+- A run's folder is all that it takes to repeat the run, on another machine too: `ridefront run FOLDER --output OTHER`
+  reads the study and the copies of its tables there, and says whether the same came out, to the last bit. `versions`
+  and `host` in `run.json` are what that may depend on; `called` is the name of the folder.
+- Where a call runs several studies, `results/batch.json` is written anew after each of them: `status`, the exit
+  status, once all have ended; and in `studies`, one for each in their order, `state` (`not begun`, `running`, `done`,
+  `finished before`, `infeasible`, `refused`, `failed` or `interrupted`; `running` of a process that is gone says that
+  it was killed), its own exit `status`, counts as in `run.json`, how many designs this call has `added`, `hypervolume`,
+  `before` (of the front of the finished run that was in the folder, in the same box; `same_figures` says whether
+  figures still mean the same), local time and `seconds` of the call, `error`, and in `log` the file with a program's
+  error.
 - Files appear whole or not at all; a kill loses the block in hand and the one being stored, nothing else. The
-  tables at the end (`front`, `front_pieces`, `progress`) are written when a run ends or is interrupted.
+  tables at the end are written when a run ends or is interrupted.
 - Nothing here can run code: Parquet, JSON, TOML and CSV only.
 """
 
@@ -61,7 +88,36 @@ _FRONT = (
     ),
     ("`comfort.held_out`", "the figure on as many realisations of the roads that the search never saw"),
     ("`comfort.held_out.se`", "its standard error"),
+    (
+        "`comfort.scatter_low`, `comfort.scatter_high`",
+        "in studies with `[scatter]`: 5 % and 95 % of the vehicles built within tolerances have a smaller figure",
+    ),
+    (f"`{RESIDUAL.name}`", RESIDUAL.description),
+    (f"`{HELD_BY.name}`", HELD_BY.description),
+    (f"`{NONDOMINATED.name}`", NONDOMINATED.description),
+    (f"`{NONDOMINATED_REALISATIONS.name}`", NONDOMINATED_REALISATIONS.description),
 )
+
+_GRADIENTS = """\
+From differences between each front design and its neighbours, in the front's domain; these are not in `evaluations`;
+how many designs that took is `certified` among the counts in `run.json`. From the same differences comes `residual`:
+the length of the shortest convex combination of the objectives' gradients, each over the front's range of the
+objective, that active limits and bounds cannot cancel. No rows while a run has not ended, nor for steps and choices.
+"""
+
+_SENSITIVITY = """\
+Sobol' indices (Math. Comput. Simul. 55 (2001) 271-280) by `scipy.stats.sobol_indices`, over a quasi-random sample that
+fills the space as the study gives it: even over each range, or its logarithm, and over choices and steps. They say what
+a variable does to a figure from end to end of its range, feasible or not, and depend on how wide the ranges are.
+Designs of the sample are not in `evaluations`; how many there were is `sensitivity` among the counts in `run.json`. No
+rows while a run has not ended.
+"""
+
+_CLOSEST = """\
+The columns of evaluations, and for each constraint what it is missed by in the unit of its figure
+(`ride_frequency.missed`; 0 where it holds). At most 20 designs of the front's kind, the least `violation` first: of
+those that no other undercuts in every single constraint, some that stand for all.
+"""
 
 _READING = """\
 ## Reading
@@ -122,6 +178,14 @@ def dictionary() -> str:
         _table(PROGRESS),
         "## `front_pieces.parquet`\n",
         _table(PIECES),
+        "## `front_gradients.parquet`\n",
+        _table(GRADIENTS),
+        _GRADIENTS,
+        "## `sensitivity.parquet`\n",
+        _table(SENSITIVITY),
+        _SENSITIVITY,
+        "## `closest.parquet`\n",
+        _CLOSEST,
         "## Criteria\n",
         "A column of evaluations is in the criterion's usual unit unless the study names another; pieces are in SI.\n",
         _criteria(),

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import fcntl
 import json
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -14,7 +13,8 @@ import pyarrow as pa
 
 from ridefront.errors import ResultError
 from ridefront.results.batch import Batch, from_table, to_table
-from ridefront.results.columns import evaluation_columns, schema_of
+from ridefront.results.columns import schema_of, stored_columns
+from ridefront.results.lock import locked
 from ridefront.results.names import (
     CLEARED,
     EVALUATIONS,
@@ -23,6 +23,7 @@ from ridefront.results.names import (
     LOCK,
     PROGRESS_FILE,
     RECORD,
+    START,
     STUDY_FILE,
     TABLES,
     WRITTEN,
@@ -32,7 +33,16 @@ from ridefront.results.names import (
     part_name,
     road_name,
 )
-from ridefront.results.record import Record, differences, file_metadata, new_record, read_record, search_sizes
+from ridefront.results.record import (
+    GROWN,
+    Record,
+    differences,
+    file_metadata,
+    growing,
+    new_record,
+    read_record,
+    search_sizes,
+)
 from ridefront.results.sampling import sampled_columns
 from ridefront.results.tables import file_errors, read_table, sync_folder, write_bytes, write_json, write_table
 from ridefront.study.model import Study
@@ -64,15 +74,15 @@ class RunFolder:
 
     def __init__(self, study: Study, output: Path, *, overwrite: bool = False) -> None:
         self.study = study
-        self.path = output / Path(study.path).stem
+        self.path = output / study.stem
         self.metadata = file_metadata(study)
-        self.schema = schema_of(evaluation_columns(study), self.metadata)
+        self.schema = schema_of(stored_columns(study), self.metadata)
         self.sampled = sampled_columns(study)
         self.earlier: Record | None = None
         self._before: dict[str, bytes | None] = {}
         with file_errors(self.path, "used as a run's folder"):
             self.path.mkdir(parents=True, exist_ok=True)
-        self._lock = _locked(self.path / LOCK)
+        self._lock: int | None = locked(self.path / LOCK)
         try:
             with file_errors(self.path, "used as a run's folder"):
                 self._open(overwrite)
@@ -99,9 +109,9 @@ class RunFolder:
         """Whether the run is done and asks for nothing more, its tables being there."""
         if self.earlier is None or self.earlier["state"] != "done":
             return False
-        before, asked = self.earlier["search"], search_sizes(self.study)
-        same = all(before.get(name) == asked[name] for name in ("generations", "simulated_generations"))
-        return same and all((self.path / name).is_file() for name in (*WRITTEN, *self._as_read()))
+        return self.earlier["search"] == search_sizes(self.study) and all(
+            (self.path / name).is_file() for name in (*WRITTEN, *self._as_read())
+        )
 
     def begin(self, workers: int) -> Record:
         """Says on disk that a run is on, stores the study and its tables as read, and returns the run's record."""
@@ -109,7 +119,7 @@ class RunFolder:
         files = self._as_read()
         self._before = {name: _bytes(self.path / name) for name in (RECORD, *files)}
         self.write_record(record)
-        if self.study.tables or self.study.profiles:
+        if any(Path(name).parent.name for name in files):
             with file_errors(self.path / TABLES, "made"):
                 (self.path / TABLES).mkdir(exist_ok=True)
         for name, content in files.items():
@@ -155,15 +165,21 @@ class RunFolder:
         write_table(self.path / FRONT_PIECES, pieces)
         write_table(self.path / PROGRESS_FILE, progress)
 
+    def write_more(self, tables: Mapping[str, pa.Table]) -> None:
+        """Writes further tables of the end of a run, by the names of their files."""
+        for name, table in tables.items():
+            write_table(self.path / name, table)
+
     def part_path(self, index: int) -> Path:
         """The file of a part."""
         return self.path / EVALUATIONS / part_name(index)
 
     def _as_read(self) -> dict[str, bytes]:
-        """The study file, its tables and its measured roads, by their names in the folder."""
+        """The study file and what it names: tables, measured roads, an earlier front; by their names in the folder."""
         tables = {f"{TABLES}/{path}.csv": table.text for path, table in self.study.tables.items()}
         roads = {f"{TABLES}/{road_name(k, road.suffix)}": road.text for k, road in self.study.profiles.items()}
-        return {STUDY_FILE: self.study.text, **tables, **roads}
+        start = {} if self.study.start is None else {f"{TABLES}/{START}": self.study.start.text}
+        return {STUDY_FILE: self.study.text, **tables, **roads, **start}
 
     def _open(self, overwrite: bool) -> None:
         recorded = (self.path / RECORD).is_file()
@@ -201,7 +217,8 @@ class RunFolder:
         if unlike:
             more = f" and {len(unlike) - SHOWN} more" if len(unlike) > SHOWN else ""
             what = "; ".join(unlike[:SHOWN]) + more
-            grown = "Raise search.simulated_generations to go on with it. " if unlike == ["generations"] else ""
+            grows = unlike and set(unlike) <= GROWN and self.study.search.evaluations is None
+            grown = f"Raise {growing(self.study)} to go on with it. " if grows else ""
             raise ResultError(
                 f"{self.path}: is of another study, or of this one before a change ({what})", f"{grown}{ANEW}"
             )
@@ -244,27 +261,14 @@ class RunFolder:
         return ResultError(f"{self.part_path(index)}: foreign: {why}", ANEW)
 
 
+def recorded(study: Study, output: Path) -> bool:
+    """Whether a run has begun in a study's folder in `output`."""
+    return (output / study.stem / RECORD).is_file()
+
+
 def _bytes(path: Path) -> bytes | None:
     return path.read_bytes() if path.is_file() else None
 
 
 def _files(folder: Path) -> list[Path]:
     return sorted(folder.iterdir()) if folder.is_dir() else []
-
-
-def _locked(path: Path) -> int | None:
-    """The number of a file that is locked until it is closed, or its process ends in whatever way."""
-    with file_errors(path, "written"):
-        number = os.open(path, os.O_RDWR | os.O_CREAT, 0o644)
-        try:
-            fcntl.flock(number, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            holder = os.pread(number, 200, 0).decode(errors="replace").strip()
-            os.close(number)
-            raise ResultError(
-                f"{path.parent}: in use by another run ({holder or 'of which nothing is known'})",
-                "Wait for it, or choose another --output.",
-            ) from None
-        os.ftruncate(number, 0)
-        os.pwrite(number, f"process {os.getpid()} on {os.uname().nodename}\n".encode(), 0)
-    return number

@@ -5,18 +5,23 @@ from __future__ import annotations
 import re
 
 from ridefront.study.keys import CURVES
+from ridefront.study.start import FRONT as FRONT
 
 EVALUATIONS = "evaluations"
-FRONT = "front.parquet"
 FRONT_PIECES = "front_pieces.parquet"
+FRONT_GRADIENTS = "front_gradients.parquet"
 PROGRESS_FILE = "progress.parquet"
+SENSITIVITY_FILE = "sensitivity.parquet"
+CLOSEST = "closest.parquet"
 STUDY_FILE = "study.toml"
 RECORD = "run.json"
+BATCH = "batch.json"
 PICTURE = "front.png"
 LOCK = ".lock"
 TABLES = "tables"
+START = "start.parquet"
 
-WRITTEN = (FRONT, FRONT_PIECES, PROGRESS_FILE, STUDY_FILE, RECORD)
+WRITTEN = (FRONT, FRONT_PIECES, FRONT_GRADIENTS, PROGRESS_FILE, SENSITIVITY_FILE, CLOSEST, STUDY_FILE, RECORD)
 """Files that a run writes into its folder, besides the parts and the lock."""
 
 CLEARED = (PICTURE, *WRITTEN)
@@ -48,7 +53,7 @@ def road_name(index: int, suffix: str) -> str:
 
 def is_table(name: str) -> bool:
     """Whether a name is one that a file in the folder of tables may have."""
-    return name in TABLE_FILES or _ROAD.fullmatch(name) is not None
+    return name == START or name in TABLE_FILES or _ROAD.fullmatch(name) is not None
 
 
 def is_temporary(name: str) -> bool:

@@ -10,7 +10,15 @@ import pyarrow as pa
 
 from ridefront.errors import ResultError
 from ridefront.results.columns import PANDAS_ATTRS
-from ridefront.results.names import EVALUATIONS, FRONT, FRONT_PIECES, PROGRESS_FILE, part_index
+from ridefront.results.names import (
+    CLOSEST,
+    EVALUATIONS,
+    FRONT,
+    FRONT_PIECES,
+    PROGRESS_FILE,
+    SENSITIVITY_FILE,
+    part_index,
+)
 from ridefront.results.tables import read_table
 
 
@@ -33,6 +41,16 @@ def read_front(path: str | Path) -> pd.DataFrame:
 def read_front_pieces(path: str | Path) -> pd.DataFrame:
     """Every criterion at every place in every condition of the front's designs, long, in SI; as `read_front`."""
     return _read(path, FRONT_PIECES)
+
+
+def read_sensitivity(path: str | Path) -> pd.DataFrame:
+    """What moves what over the whole design space: Sobol' indices, long; as `read_front`."""
+    return _read(path, SENSITIVITY_FILE)
+
+
+def read_closest(path: str | Path) -> pd.DataFrame:
+    """The least violating designs of a run of which none is feasible, else no rows; as `read_front`."""
+    return _read(path, CLOSEST)
 
 
 def read_progress(path: str | Path) -> pd.DataFrame:

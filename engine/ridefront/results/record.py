@@ -25,7 +25,7 @@ from ridefront.study.model import Study
 State = Literal["running", "interrupted", "done"]
 Record = dict[str, Any]
 
-_LIBRARIES = ("numpy", "numba", "scipy", "pymoo", "moocore", "pyarrow")
+_LIBRARIES = ("numpy", "numba", "llvmlite", "scipy", "pymoo", "moocore", "pyarrow")
 
 _ENGINE = "the engine that works figures out"
 _UNNAMED = "something that run.json does not name"
@@ -59,11 +59,18 @@ def file_metadata(study: Study) -> dict[str, str]:
 
 
 def host() -> dict[str, Any]:
-    """The machine, as far as it bears on bits and times."""
+    """The machine, as far as it bears on bits and times; kernels are compiled for the processor that LLVM names."""
+    import llvmlite.binding
+    import numba
+
+    processor = llvmlite.binding.get_host_cpu_name()
     return {
         "name": platform.node(),
         "system": platform.system(),
         "machine": platform.machine(),
+        "libc": " ".join(platform.libc_ver()),
+        "processor": processor,
+        "compiled_for": vars(numba.config).get("CPU_NAME") or processor,
         "cores": os.cpu_count(),
     }
 
@@ -73,14 +80,49 @@ def now() -> str:
     return time.strftime("%Y-%m-%dT%H:%M:%S%z")
 
 
-def search_sizes(study: Study) -> dict[str, int | None]:
-    """How much is searched; generations in the time domain are None where the study has none of its own for it."""
+GROWN = frozenset({"generations", "refine", "simulated_generations"})
+"""Sizes of the search of which a longer run could only be another one, where something comes after them."""
+
+
+def growing(study: Study) -> str:
+    """The key of the last stage: more of it, and a run goes on."""
     search = study.search
+    if study.response == "auto":
+        return "search.simulated_refine" if search.simulated_refine else "search.simulated_generations"
+    return "search.refine" if search.refine else "search.generations"
+
+
+def search_sizes(study: Study) -> dict[str, Any]:
+    """How much is searched; sizes in the time domain are None where the study has none of its own for it."""
+    search = study.search
+    auto = study.response == "auto"
     return {
         "sample": search.sample,
         "population": search.population,
         "generations": search.generations,
-        "simulated_generations": search.simulated_generations if study.response == "auto" else None,
+        "refine": search.refine,
+        "simulated_generations": search.simulated_generations if auto else None,
+        "simulated_refine": search.simulated_refine if auto else None,
+        "until": {
+            "evaluations": search.evaluations,
+            "seconds": search.seconds,
+            "stalled": None if search.stalled is None else [search.stalled.share, search.stalled.generations],
+        },
+    }
+
+
+def start_record(study: Study) -> dict[str, Any] | None:
+    """What became of the designs of the front that the search starts with; None where there is none."""
+    start = study.start
+    if start is None:
+        return None
+    return {
+        "path": start.path,
+        "found": start.found,
+        "taken": start.taken,
+        "outside": start.outside,
+        "alike": start.alike,
+        "beyond": len(start.U) - start.taken,
     }
 
 
@@ -130,15 +172,19 @@ def new_record(study: Study, workers: int, earlier: Record | None) -> Record:
         "stopped": None,
         "title": study.title,
         "study": study.path,
+        "called": study.stem,
         "seed": study.seed,
         "response": study.response,
         "search": search_sizes(study),
+        "start": start_record(study),
         "digests": digests(study),
         "meaning": meaning(study),
         "front_response": None,
+        "parts": None,
         "realisations": None,
         "step": None,
         "counts": None,
+        "faults": {},
         "hypervolume": None,
         "hypervolume_box": None,
         "timings": {

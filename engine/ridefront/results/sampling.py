@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import astuple, replace
+
 from ridefront.criteria import CRITERIA
 from ridefront.evaluate import Domain
 from ridefront.road import AnyRoad, Obstacle, Road, has_spectrum
@@ -43,6 +45,12 @@ def sampled(study: Study) -> tuple[Measure, ...]:
     )
 
 
+def fewest_drawn(study: Study) -> int:
+    """Realisations of each road whose draw figures depend on, the fewest where roads differ; 0 where none does."""
+    roads = [road for item in drawn(study) for road in _roads(study, item) if _is_drawn(study, road)]
+    return min((road.realisations for road in roads), default=0)
+
+
 def sampled_columns(study: Study) -> tuple[int, ...]:
     """Places of the measures with a standard error among all measures."""
     labels = {item.label for item in sampled(study)}
@@ -51,12 +59,41 @@ def sampled_columns(study: Study) -> tuple[int, ...]:
 
 def compared(study: Study) -> tuple[Measure, ...]:
     """Measures that both domains have, and that may differ between them: those that look at a road by its
-    spectrum: a random one, or a measured one whose spectrum is estimated.
+    spectrum: a random one, or a measured one whose spectrum is estimated. A front of the frequency domain is not
+    driven with every vehicle built of its designs.
     """
     return tuple(
         item
         for item in study.measures
-        if not CRITERIA[item.criterion].simulated and any(has_spectrum(road) for road in _roads(study, item))
+        if not CRITERIA[item.criterion].simulated
+        and any(has_spectrum(road) for road in _roads(study, item))
+        and not (item.scatter is not None and study.response == "frequency-domain")
+    )
+
+
+def spreading(study: Study) -> tuple[Measure, ...]:
+    """Measures whose spread over vehicles built within tolerances a front has: each once, where two differ by how they
+    count these vehicles alone.
+    """
+    seen: dict[tuple[object, ...], Measure] = {}
+    for item in study.measures if study.scatter is not None else ():
+        seen.setdefault(of_one_vehicle(item), item)
+    return tuple(seen.values())
+
+
+def of_one_vehicle(measure: Measure) -> tuple[object, ...]:
+    """What a measure looks at, whatever it is called and however it counts vehicles built within tolerances: equal for
+    measures that spread alike.
+    """
+    return astuple(replace(measure, label="", scatter=None, unit="", factor=1.0))
+
+
+def undriven(study: Study) -> tuple[Measure, ...]:
+    """Measures that the frequency domain has whole: those that need no road, or roads with a spectrum only."""
+    return tuple(
+        item
+        for item in study.measures
+        if not CRITERIA[item.criterion].simulated and all(has_spectrum(road) for road in _roads(study, item))
     )
 
 

@@ -1,0 +1,110 @@
+"""A run's folder read back, for a choice or to repeat it: its study as it was read, its front, the present setup."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ridefront.errors import ResultError
+from ridefront.results.names import EVALUATIONS, FRONT, RECORD, START, STUDY_FILE, TABLES, is_table
+from ridefront.results.record import Record, read_record
+from ridefront.results.tables import read_table
+from ridefront.study import read_study
+from ridefront.study.digest import figures_digest
+from ridefront.study.model import Study
+
+if TYPE_CHECKING:
+    import pandas as pd
+    import pyarrow as pa
+
+
+@dataclass(frozen=True)
+class Result:
+    """A run's folder.
+
+    Attributes:
+        folder: where it is.
+        study: as the run read it.
+        front: as `read_front` gives it.
+        response: the front's domain; that of the study where the front is empty.
+        present: the present setup's row in that domain; empty where the study has none.
+        same_engine: whether this program works designs out as the run did, to the last bit.
+    """
+
+    folder: Path
+    study: Study
+    front: pd.DataFrame
+    response: str
+    present: pd.DataFrame
+    same_engine: bool
+
+
+def read_result(path: Path) -> Result:
+    """A run's folder, by its own path or by that of its front's file.
+
+    Raises:
+        ResultError: there is no such folder, no run has written it, or one of its files is damaged.
+        StudyError: the study in it is not one that this program can read.
+    """
+    from ridefront.results.read import read_front, read_present
+
+    folder = path.parent if path.name == FRONT else path
+    if not folder.is_dir():
+        what = "no such folder" if not path.exists() else f"allowed: a run's folder, or the {FRONT} in one"
+        raise ResultError(f"{path}: {what}")
+    study, record = stored_study(folder)
+    front = read_front(folder)
+    response = "frequency-domain" if study.response == "frequency-domain" else "time-domain"
+    if len(front):
+        response = str(front["response"].iloc[0])
+    present = read_present(folder, response) if study.present is not None else front.iloc[:0]
+    return Result(folder, study, front, response, present, record["digests"].get("figures") == figures_digest(study))
+
+
+def stored_study(folder: Path) -> tuple[Study, Record]:
+    """The study of a run's folder as the run read it, called as it was then, and the run's record.
+
+    Raises:
+        ResultError: it is no run's folder, or its record is damaged.
+        StudyError: the study in it is not one that this program can read.
+    """
+    for name in (RECORD, STUDY_FILE):
+        if not (folder / name).is_file():
+            raise ResultError(f"{folder}: no {name}: not a run's folder; allowed: the folder that a run has written")
+    record = read_record(folder / RECORD)
+    called = str(record.get("called", ""))
+    plain = Path(called).name == called not in ("", "..")
+    study = read_study(folder / STUDY_FILE, copies(folder))
+    return replace(study, called=called if plain else folder.resolve().name), record
+
+
+def copies(folder: Path) -> dict[str, str]:
+    """The copies of what the study of a run's folder names, by the path of the key that names each."""
+    inner = folder / TABLES
+    found: dict[str, str] = {}
+    for file in sorted(inner.iterdir()) if inner.is_dir() else []:
+        road = re.fullmatch(r"road-(\d+)\.\w+", file.name)
+        if is_table(file.name):
+            key = "search.start" if file.name == START else f"vehicle.{file.stem}"
+            found[f"road[{road[1]}].file" if road else key] = f"{TABLES}/{file.name}"
+    return found
+
+
+def same_designs(one: Path, other: Path) -> bool:
+    """Whether two runs have asked the same designs and have got the same figures, to the last bit; not where one has
+    lost its evaluations.
+
+    Raises:
+        ResultError: a part is damaged.
+    """
+    left, right = (sorted(file.name for file in (folder / EVALUATIONS).glob("*.parquet")) for folder in (one, other))
+    return left == right != [] and all(
+        _plain(one / EVALUATIONS / name).equals(_plain(other / EVALUATIONS / name)) for name in left
+    )
+
+
+def _plain(part: Path) -> pa.Table:
+    """A part's rows without what its metadata say; NaN is never stored, so that equal is equal."""
+    return read_table(part).replace_schema_metadata(None)
