@@ -29,11 +29,16 @@ def call(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) ->
 def small(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The first shipped study with a small budget."""
     text = CORNER.read_text(encoding="utf-8")
-    for old, new in (("sample = 2048", "sample = 256"), ("population = 120", "population = 40")):
+    sizes = (
+        ("sample = 1024", "sample = 256"),
+        ("population = 100", "population = 40"),
+        ("refine = 1500", "refine = 0"),
+    )
+    for old, new in sizes:
         assert old in text
         text = text.replace(old, new)
     file = tmp_path_factory.mktemp("studies") / "small.toml"
-    file.write_text(text.replace("generations = 40", "generations = 3"), encoding="utf-8")
+    file.write_text(text.replace("generations = 10", "generations = 3"), encoding="utf-8")
     return file
 
 
@@ -102,14 +107,14 @@ def test_a_refused_run_leaves_its_folder_done(call: Call, small: Path, tmp_path:
     fewer.write_text(small.read_text(encoding="utf-8").replace("generations = 3", "generations = 1"), encoding="utf-8")
     status, _, err = call("run", fewer, "--output", tmp_path)
     assert status == 1
-    assert "longer run than 1 generations" in err
+    assert "longer run than search.generations" in err
     assert (tmp_path / "small" / "run.json").read_bytes() == before
 
 
 def test_check_shows_the_vehicle_at_rest(call: Call) -> None:
     status, out, err = call("check", ESTATE)
     assert (status, err) == (0, "")
-    for text in ("rear over front ride frequency 1.13", "dynamic index 0.833", "28,096 designs", "17 to 40"):
+    for text in ("rear over front ride frequency 1.13", "dynamic index 0.833", "10,048 designs", "17 to 40"):
         assert text in out
 
 

@@ -13,7 +13,7 @@ import pytest
 
 from ridefront.evaluate import Evaluator
 from ridefront.evaluate.stepping import StepChoice
-from ridefront.report.after_run import closest, picture_after_run, table_after_run
+from ridefront.report.after_run import picture_after_run, table_after_run
 from ridefront.report.at_rest import cost
 from ridefront.report.given import printed
 from ridefront.results import read_evaluations
@@ -84,16 +84,6 @@ def test_todays_setup_stands_beside_the_front_in_its_own_domain(tmp_path: Path, 
     assert shown["design"] == str(present["design"].iloc[1])
     assert float(shown["comfort"]) == pytest.approx(present["comfort"].iloc[1], rel=5e-3)
     assert present["comfort"].iloc[1] > 1.04 * present["comfort"].iloc[0]
-
-
-def test_closest_designs_are_of_the_last_domain(tmp_path: Path, formula: None) -> None:
-    study = small_study(tmp_path, *AUTO, ("at_least = 1.0\nat_most = 1.6", "at_least = 50.0"))
-    folder = run_study(study, tmp_path / "out", workers=1).folder
-    rows = read_evaluations(folder)
-    second = set(rows[rows["response"] == "time-domain"]["design"])
-    named = [int(line.split()[1]) for line in closest(study, folder) if line.startswith("design")]
-    assert len(named) == 3
-    assert set(named) <= second
 
 
 HALF = (

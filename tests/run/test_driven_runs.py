@@ -45,7 +45,10 @@ SMALL = (
     ("population = 16", "population = 8"),
     (GENERATIONS, "generations = 2"),
 )
-AUTO = (("seed = 5", 'seed = 5\nresponse = "auto"'), ("generations = 2", "generations = 2\nsimulated_generations = 2"))
+AUTO = (
+    ("seed = 5", 'seed = 5\nresponse = "auto"'),
+    ("generations = 2", "generations = 2\nsimulated_generations = 2\nsimulated_refine = 0"),
+)
 ON_LANE = ["comfort (lane)", "dynamic_load_coefficient (lane)"]
 MEASURES = [*ON_LANE, "bump_reserve"]
 

@@ -48,7 +48,7 @@ def test_line_says_what_there_is_to_say() -> None:
     )
     assert "read from disk" in line(replace(START, stored=1025))
     assert line(replace(LATER, stage="continue")).startswith("Estate: generation 3 of 40 in the time domain, 4,000 of")
-    assert line(replace(LATER, stage="repeat")).startswith("Estate: the last population in the time domain, 4,000 of")
+    assert line(replace(LATER, stage="repeat")).startswith("Estate: the best of them in the time domain, 4,000 of")
     assert line(replace(LATER, stage=CLOSING)).startswith("Estate: the front once more, 4,000 of")
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from ridefront.evaluate import Domain, Evaluation
-from ridefront.run.workers import LANE, Workers, chunks, cores
+from ridefront.run.workers import LANE, Workers, chunks
 from ridefront.study.space import decode
 from small_runs import Array, Formula, small_study
 
@@ -54,7 +54,3 @@ def test_a_bug_in_evaluation_comes_out(tmp_path: Path, monkeypatch: pytest.Monke
     monkeypatch.setattr("ridefront.run.workers.Evaluator", Broken)
     with Workers(small_study(tmp_path), 2) as pool, pytest.raises(ZeroDivisionError, match="a bug"):
         pool.evaluate(np.ones((64, 3)))
-
-
-def test_there_is_a_core() -> None:
-    assert cores() >= 1

@@ -1,7 +1,7 @@
 """The command. One thin file a verb: parse, call one function, print; a verb is imported when it is called.
 
-Exit status: 0 done; 1 a run failed; 2 the call or a file is wrong; 3 done, but no design meets the constraints;
-130 and 143 interrupted by Ctrl-C or SIGTERM, resumable.
+Exit status: 0 done; 1 a run failed; 2 the call or a file is wrong; 3 done, but no design meets the constraints or
+requirements; 130 and 143 interrupted by Ctrl-C or SIGTERM, resumable.
 """
 
 from __future__ import annotations
@@ -13,12 +13,13 @@ from types import FrameType
 
 import click
 
-from ridefront.errors import CallError, ResultError, RidefrontError, StudyError
+from ridefront.errors import CallError, ResultError, RidefrontError, StudyError, Terminated
 
 _VERBS = {
     "run": "Run studies; go on where an earlier run stopped.",
     "check": "Find every mistake in studies; show design space, conditions and the vehicle at rest.",
     "evaluate": "Work out given designs.",
+    "choose": "Pick setups from a front by weights, limits or the present setup, and say why; in catalogue parts.",
     "trace": "Drive setups over a road: histories of travel, forces and accelerations, as tables or strip charts.",
     "road": "Show how rough a measured road is: class of ISO 8608, waviness, International Roughness Index.",
 }
@@ -46,10 +47,6 @@ class _Verbs(click.Group):
         if args and args[0] not in _VERBS:
             raise click.UsageError(f"no verb {args[0]!r}; the verbs are {', '.join(_VERBS)}", ctx)
         return super().resolve_command(ctx, args)
-
-
-class Terminated(KeyboardInterrupt):
-    """SIGTERM, handled like Ctrl-C but for the exit status."""
 
 
 def _on_sigterm(number: int, frame: FrameType | None) -> None:

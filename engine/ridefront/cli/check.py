@@ -20,12 +20,15 @@ def command(studies: tuple[Path, ...]) -> int:
     """
     from ridefront.report.at_rest import conditions, cost, design_space, standing_figures
     from ridefront.report.doubts import doubts
+    from ridefront.report.scattered import tolerances
+    from ridefront.run.preflight import preflight
     from ridefront.study import read_study
 
     out, failed = console(), False
     for path in studies:
         try:
             study = read_study(path)
+            found = preflight(study)
         except StudyError as error:
             failed = True
             click.echo(str(error), err=True)
@@ -33,7 +36,8 @@ def command(studies: tuple[Path, ...]) -> int:
         out.print(f"{path}: {study.title}\n", markup=False)
         for table in (design_space(study), conditions(study), standing_figures(study)):
             show(table, out)
-        lines = (*study.notes, *doubts(study))
+        built = tolerances(study)
+        lines = (*study.notes, *found, *doubts(study), *([built] if built else []))
         if lines:
             out.print("Bear in mind", style="bold")
             notes(lines, out)

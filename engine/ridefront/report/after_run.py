@@ -8,13 +8,16 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from ridefront.evaluate import WHY
 from ridefront.report.compromises import Setups, compromises
 from ridefront.report.domains import domain_notes
+from ridefront.report.moves import moves_notes
+from ridefront.report.optimality import held_by, optimality_notes
 from ridefront.report.pictures import front_figure, save
-from ridefront.report.words import Table, measure, measured_in, number, quantity, unit
+from ridefront.report.scattered import spread_notes
+from ridefront.report.words import Table
 from ridefront.results.names import FRONT, FRONT_PIECES
-from ridefront.results.read import read_evaluations, read_front, read_front_pieces, read_present
+from ridefront.results.read import read_front, read_front_pieces, read_present
+from ridefront.results.tables import file_errors
 from ridefront.road import Road
 from ridefront.study.model import Study
 from ridefront.vehicle.laws import Array
@@ -46,8 +49,17 @@ def table_after_run(study: Study, folder: Path) -> Table | None:
     frame = read_front(folder)
     if not len(frame):
         return None
-    table = compromises(study, setups(study, frame), present_setup(study, folder, response_of(frame)))
-    return replace(table, notes=(*table.notes, *domain_notes(study, folder, frame)))
+    table = compromises(study, setups(study, frame), present_setup(study, folder, response_of(frame)), held_by(frame))
+    return replace(
+        table,
+        notes=(
+            *table.notes,
+            *optimality_notes(frame),
+            *domain_notes(study, folder, frame),
+            *spread_notes(study, frame),
+            *moves_notes(study, folder),
+        ),
+    )
 
 
 def response_of(front: pd.DataFrame) -> str:
@@ -65,7 +77,8 @@ def picture_after_run(study: Study, folder: Path) -> Path | None:
         return None  # nothing to trade
     front, response = setups(study, frame), response_of(frame)
     ratio, pitch, load = _pitch(study, folder, front, response)
-    save(front_figure(study, front, present_setup(study, folder, response), ratio, pitch, load), path)
+    with file_errors(path, "written"):
+        save(front_figure(study, front, present_setup(study, folder, response), ratio, pitch, load), path)
     return path
 
 
@@ -88,30 +101,3 @@ def _pitch(study: Study, folder: Path, front: Setups, response: str) -> tuple[Ar
     pitch = {name: angles[angles["condition"] == name]["value"].to_numpy(dtype=np.float64) for name in wanted}
     assert np.array_equal(ratio["design"].to_numpy(), front.design), "pieces stand in the order of the front"
     return ratio["value"].to_numpy(dtype=np.float64), pitch, load
-
-
-def closest(study: Study, folder: Path, count: int = 3) -> tuple[str, ...]:
-    """For a study of which no design meets all constraints: what each constraint lets through, and who misses least."""
-    frame = read_evaluations(folder)
-    last = frame["response"].iloc[-1]  # where there are two domains, the front would be of the second
-    frame = frame[(frame["stage"] != "present") & (frame["response"] == last)]
-    why = tuple(
-        f"{count:,} of {len(frame):,} designs have no figures: {WHY[str(status)]}"
-        for status, count in frame["status"].value_counts().items()
-        if status != "ok" and count
-    )
-    frame = frame[frame["status"] == "ok"]
-    if not len(frame):
-        return why
-    lines = list(why)
-    for item in study.constraints:
-        figures = frame[item.measure.label].to_numpy(dtype=np.float64)
-        kept = figures >= item.limit if item.kind == "at_least" else figures <= item.limit
-        side = "at least" if item.kind == "at_least" else "at most"
-        wanted = f"{measure(item.measure.label)} {side} {number(item.limit)} {measured_in(item.measure)}".rstrip()
-        best = figures.max() if item.kind == "at_least" else figures.min()
-        lines.append(f"{wanted}: {100 * kept.mean():.1f} % of designs; nearest {number(float(best))}")
-    for _, row in frame.nsmallest(count, "violation").iterrows():
-        values = ", ".join(f"{quantity(v.path)} {number(float(row[v.path]))} {unit(v.unit)}" for v in study.variables)
-        lines.append(f"design {row['design']} misses by {number(float(row['violation']))} in all: {values}")
-    return tuple(lines)

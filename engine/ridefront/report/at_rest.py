@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ridefront.criteria import standing
+from ridefront.criteria import CRITERIA, standing
 from ridefront.criteria.ride import VEHICLE, Place, Standing
 from ridefront.report.roads import driven_length, in_time, in_words, wheelbase_of
 from ridefront.report.rolling import roll_and_tramp
@@ -207,26 +207,41 @@ def cost(study: Study) -> str:
     from ridefront.evaluate.stepping import first_step
     from ridefront.results.columns import COMPARED
 
-    search, step = study.search, first_step(study, model_of(study.model, study.corner))
-    designs = search.sample + search.population * search.generations
-    again = search.population * (1 + search.simulated_generations) if study.response == "auto" else 0
+    step = first_step(study, model_of(study.model, study.corner))
+    designs, again = study.planned
     linear, obstacles = _linear_seconds(study), _driven_seconds(study, step, obstacles=True)
     random = _driven_seconds(study, step, obstacles=False)
     few = _driven_seconds(study, step, obstacles=False, most=COMPARED)
     in_frequency = study.response == "frequency-domain"
     first = random if study.response == "time-domain" else linear
-    seconds = designs * (first + obstacles) + again * (random + obstacles)
-    # A finished front is driven for its pieces, and for the other domain or on held-out roads.
+    vehicles = _vehicles(study)
+    seconds = (designs * (first + obstacles) + again * (random + obstacles)) * vehicles
+    # A finished front is driven for its pieces, for the other domain or on held-out roads, and for its spread.
     setup = (few if in_frequency else 2 * random) + 2 * obstacles
+    if study.scatter is not None:
+        setup += study.scatter.samples * ((linear if in_frequency else random) + obstacles)
     rates = [f"{number(_MICROSECONDS[study.model], 2)} µs a ride"] if study.response != "time-domain" else []
     if setup > 0:
         of = f"{number(step * 1e3, 2)} ms"
         rates.append(f"{number(_nanoseconds(study), 2)} ns a step of {of}, longer where steps must be shorter")
     front = f", and {number(1e3 * setup, 2)} ms for each setup of the front" if setup > 0 else ""
+    built = f" × {number(vehicles)} vehicles" if vehicles > 1 else ""
     return (
-        f"{designs + again:,} designs × {len(study.conditions)} conditions: about {_spoken(max(seconds, 1.0))} of one "
-        f"core{front} (at {', '.join(rates)}, as measured on a server core of 2021)"
+        f"{designs + again:,} designs × {len(study.conditions)} conditions{built}: about {_spoken(max(seconds, 1.0))} "
+        f"of one core{front} (at {', '.join(rates)}, as measured on a server core of 2021)"
     )
+
+
+def _vehicles(study: Study) -> float:
+    """How many vehicles ride for one design, on average over conditions: the one as drawn and, where a figure counts
+    them, those built within tolerances.
+    """
+    if study.scatter is None:
+        return 1.0
+    over = [item for item in study.measures if item.scatter is not None]
+    riding = [item for item in over if CRITERIA[item.criterion].kind == "condition"]
+    counted = {c for item in riding for c in item.conditions}
+    return 1 + study.scatter.samples * len(counted) / len(study.conditions)
 
 
 _MICROSECONDS = {"quarter-car": 3.2, "half-car": 8.5, "full-car": 10.0}

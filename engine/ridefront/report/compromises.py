@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import string
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -64,8 +65,17 @@ def picks(study: Study, front: Setups, count: int = SHOWN) -> tuple[NDArray[np.i
     return np.asarray(rows, dtype=np.int64), tuple(reasons)
 
 
-def compromises(study: Study, front: Setups, present: Setups | None) -> Table:
-    """The table after a run: a row a quantity, a column a setup, the present one first."""
+def compromises(
+    study: Study, front: Setups, present: Setups | None, held_by: Sequence[str | None] | None = None
+) -> Table:
+    """The table after a run: a row a quantity, a column a setup, the present one first.
+
+    Args:
+        study: the study.
+        front: n setups; present: one, or None.
+        held_by: what holds each of the n, in words, empty for nothing; of those with None, and without it of all, what
+            lies at a limit is named.
+    """
     rows, reasons = picks(study, front)
     letters = string.ascii_uppercase[: len(rows)]
     heads = ["", "unit"] + (["present"] if present is not None else []) + list(letters)
@@ -84,10 +94,8 @@ def compromises(study: Study, front: Setups, present: Setups | None) -> Table:
         now = float(present.values[0, k]) if present else None
         lines.append(line(measure(wanted.label), measured_in(wanted), now, front.values[rows, k]))
     notes = [
-        f"{letter} ({reason}): {'; '.join(held) if held else 'held by no limit'}"
-        for letter, reason, held in zip(
-            letters, reasons, (what_holds(study, front.X[r], front.values[r]) for r in rows), strict=True
-        )
+        f"{letter} ({reason}): {_held(study, front, int(row), held_by) or 'held by no limit'}"
+        for letter, reason, row in zip(letters, reasons, rows, strict=True)
     ]
     title = (
         f"{len(front):,} setups on the front; {len(rows)} of them, spread"
@@ -101,6 +109,12 @@ def compromises(study: Study, front: Setups, present: Setups | None) -> Table:
         text_columns=2,
         notes=(*notes, *_past_the_end(study, front, present), *_against(study, front, present)),
     )
+
+
+def _held(study: Study, front: Setups, row: int, held_by: Sequence[str | None] | None) -> str:
+    """What holds one setup; empty for nothing."""
+    words = None if held_by is None else held_by[row]
+    return "; ".join(what_holds(study, front.X[row], front.values[row])) if words is None else words
 
 
 def _past_the_end(study: Study, front: Setups, present: Setups | None) -> tuple[str, ...]:

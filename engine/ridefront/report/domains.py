@@ -11,9 +11,11 @@ import pandas as pd
 from ridefront.criteria import CRITERIA
 from ridefront.evaluate.stepping import PEAK_ALLOWED, RMS_ALLOWED
 from ridefront.report.words import measure, measured_in, number
+from ridefront.results.columns import NONDOMINATED
 from ridefront.results.names import RECORD
 from ridefront.results.record import Record, read_record
 from ridefront.results.sampling import compared, drawn
+from ridefront.run.sureness import DOUBTFUL
 from ridefront.study.model import Measure, Study
 from ridefront.vehicle.laws import Array
 
@@ -30,7 +32,7 @@ def domain_notes(study: Study, folder: Path, front: pd.DataFrame) -> tuple[str, 
         front: at least one design, as `ridefront.results.read_front` gives it.
     """
     record = read_record(folder / RECORD)
-    lines = (_differences(study, front, record), _held_out(study, front), _step(record))
+    lines = (_differences(study, front, record), _held_out(study, front), _sure(front), _step(record))
     return tuple(line for line in lines if line)
 
 
@@ -71,6 +73,22 @@ def _held_out(study: Study, front: pd.DataFrame) -> str:
                 text += f" ({float(np.median((fresh - figures)[good] / error[good])):+.1f} standard errors)"
         parts.append(text)
     return f"on roads that the search never saw, median over the front: {'; '.join(parts)}" if parts else ""
+
+
+def _sure(front: pd.DataFrame) -> str:
+    """How many setups are surely on the front, were there no sampling error."""
+    if NONDOMINATED.name not in front:
+        return ""
+    found = _figures(front, NONDOMINATED.name)
+    found = found[np.isfinite(found)]
+    if not len(found):
+        return ""
+    low, high = DOUBTFUL
+    surely, hardly = int(np.count_nonzero(found >= high)), int(np.count_nonzero(found <= low))
+    text = f"of {len(found):,} setups on the front {surely:,} are surely on it ({100 * high:g} % or more)"
+    if doubtful := len(found) - surely - hardly:
+        text += f", {doubtful:,} are in doubt: other roads of the same kind might put another in their place"
+    return text + (f", {hardly:,} hardly belong there ({100 * low:g} % or less)" if hardly else "")
 
 
 def _step(record: Record) -> str:

@@ -1,4 +1,6 @@
-"""What is worked out of a front when a run ends: the other domain's figures, and roads that the search never saw."""
+"""What is worked out of a front when a run ends: the other domain's figures, roads that the search never saw, and how
+far figures spread where parts have tolerances.
+"""
 
 from __future__ import annotations
 
@@ -8,16 +10,16 @@ from typing import TypeVar
 
 import numpy as np
 
-from ridefront.evaluate import Domain, Evaluation, Pieces, joined, joined_pieces
+from ridefront.evaluate import Domain, Pieces, joined, joined_pieces
 from ridefront.evaluate.stepping import StepChoice
 from ridefront.results.columns import COMPARED
 from ridefront.results.sampling import compared, drawn, random_roads, sampled
 from ridefront.road import Road
-from ridefront.run.workers import LANE, Workers
+from ridefront.run.certify import Certified, certify
+from ridefront.run.spreading import spread_columns
+from ridefront.run.sureness import Front, sureness
+from ridefront.run.workers import PART, Workers
 from ridefront.study.model import Array, Measure, Study
-
-PART = 4 * LANE
-"""Designs a worker is handed at a time: driving a whole front takes long, and an interrupt is to be answered soon."""
 
 Found = TypeVar("Found")
 
@@ -30,15 +32,19 @@ class Closing:
         columns: the front's own columns, (n,) each, by name; empty after an interrupt.
         pieces: of the n designs, in both domains; after an interrupt in that of the front.
         step: of the time domain; None where nothing was driven.
+        certified: what holds the designs, and slopes; None after an interrupt.
     """
 
     columns: Mapping[str, Array]
     pieces: Pieces
     step: StepChoice | None
+    certified: Certified | None = None
 
 
-def close(study: Study, response: Domain, X: Array, values: Array, pool: Workers, *, whole: bool) -> Closing:
-    """Works a front out once more: every piece, and unless a stop is to end soon the other domain and held-out roads.
+def close(
+    study: Study, response: Domain, X: Array, values: Array, pool: Workers, *, whole: bool, evaluations: int
+) -> Closing:
+    """Works a front out once more: every piece, and unless a stop is to end soon what else there is to say of it.
 
     Args:
         study: as read and checked.
@@ -47,24 +53,29 @@ def close(study: Study, response: Domain, X: Array, values: Array, pool: Workers
         values: (n, k), figures of the study's measures as stored.
         pool: workers of the study.
         whole: whether there is time for more than the pieces in the front's domain.
+        evaluations: in the front's domain, that the search has asked for.
     """
     pieces = joined_pieces(_in_parts(lambda part: pool.pieces(part, response), X, pool.count))
     drives = bool(study.driven) or response == "time-domain"
     step = pool.step if drives else None
-    columns: dict[str, Array] = {}
+    columns = spread_columns(study, response, X, pool) if whole else {}
+    certified = certify(study, response, X, pool) if whole else None
     pool.forget()
     if not whole:
         return Closing(columns, pieces, step)
     if random_roads(study):
-        columns, others, other_step = _compare(study, response, X, values, pool.count, step)
+        differences, others, other_step = _compare(study, response, X, values, pool, step)
+        columns |= differences
         pieces, step = both(pieces, others), step or other_step
     if drawn(study):
-        columns |= _hold_out(study, response, X, pool.count, step)
-    return Closing(columns, pieces, step)
+        budget = study.search.certainty_share * evaluations
+        asked = restricted(study, drawn(study))
+        columns |= _hold_out(Front(study, asked, response, X, values, pool, step), budget)
+    return Closing(columns, pieces, step, certified)
 
 
 def _compare(
-    study: Study, response: Domain, X: Array, values: Array, workers: int, step: StepChoice | None
+    study: Study, response: Domain, X: Array, values: Array, pool: Workers, step: StepChoice | None
 ) -> tuple[dict[str, Array], Pieces, StepChoice | None]:
     """Differences between the domains, the other domain's pieces, and its step where it is the time domain."""
     measures = compared(study)
@@ -75,27 +86,30 @@ def _compare(
         asked = with_fewer_realisations(asked)
     labels = [item.label for item in study.measures]
     columns: dict[str, Array] = {}
-    with Workers(asked, workers, step=step) as pool:
+    with pool.beside(asked, step=step) as others:
         if not measures:
-            pieces = joined_pieces(_in_parts(lambda part: pool.pieces(part, other), X, workers))
-            return columns, pieces, pool.step if driven else None
-        both_found = _in_parts(lambda part: pool.evaluate_and_pieces(part, other), X, workers)
+            pieces = joined_pieces(_in_parts(lambda part: others.pieces(part, other), X, pool.count))
+            return columns, pieces, others.step if driven else None
+        both_found = _in_parts(lambda part: others.evaluate_and_pieces(part, other), X, pool.count)
         found = joined([each for each, _ in both_found])
         for k, item in enumerate(asked.measures):
             ours = values[:, labels.index(item.label)]
             theirs = found.values[:, k]
             columns[f"{item.label}.difference"] = theirs - ours if driven else ours - theirs
-        return columns, joined_pieces([each for _, each in both_found]), pool.step if driven else None
+        return columns, joined_pieces([each for _, each in both_found]), others.step if driven else None
 
 
-def _hold_out(study: Study, response: Domain, X: Array, workers: int, step: StepChoice | None) -> dict[str, Array]:
-    """Figures and their standard errors on roads that the search never saw."""
-    asked = restricted(study, drawn(study))
-    with_error = {item.label for item in sampled(study)}
-    with Workers(asked, workers, held_out=True, step=step) as pool:
-        found: Evaluation = joined(_in_parts(lambda part: pool.evaluate(part, response), X, workers))
-    columns = {}
-    for k, item in enumerate(asked.measures):
+def _hold_out(front: Front, budget: float) -> dict[str, Array]:
+    """Figures and their standard errors on roads that the search never saw, and what both say of each design's place.
+
+    Args:
+        front: at least one design.
+        budget: evaluations that may go into being surer; 0 for no word on it.
+    """
+    with_error = {item.label for item in sampled(front.study)}
+    found, left = front.driven(np.arange(len(front.X)), 0)
+    columns = {} if budget <= 0 else sureness(front, (found, left), budget)
+    for k, item in enumerate(front.asked.measures):
         columns[f"{item.label}.held_out"] = found.values[:, k]
         if item.label in with_error:
             columns[f"{item.label}.held_out.se"] = found.se[:, k]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import pyarrow as pa
@@ -56,6 +56,9 @@ class History:
         self._columns = [labels.index(objective.measure.label) for objective in study.objectives]
         self._signs = np.array([float(objective.sign) for objective in study.objectives])
         self._open: list[Batch] = []
+        self._limit = study.search.stalled
+        self._stage = ("", domains(study)[0])
+        self._volumes: list[float | None] = []
         self.response: Domain = domains(study)[0]
         self.archive = Archive(len(study.objectives))
         self.generations: list[GenerationRow] = []
@@ -75,12 +78,27 @@ class History:
         self.failed += int(np.count_nonzero(~batch.ok))
         self.seconds += batch.seconds
         rows = as_rows(np.ascontiguousarray(batch.values[:, self._columns]), self._signs, batch.violation, batch.ok)
+        rows = replace(rows, P=batch.parts)
         if batch.asking.stage != PRESENT:
             if batch.asking.response != self.response:
                 self.response, self.archive = batch.asking.response, Archive(len(self._signs))
             self._open.append(batch)
             self.archive.add(rows.F, rows.V, batch.designs)
+            rows = replace(rows, enough=self._stalled(batch.asking.stage, batch.asking.response))
         return rows
+
+    def _stalled(self, stage: str, response: Domain) -> bool:
+        """Whether the front has grown too little over the last generations of this stage."""
+        limit = self._limit
+        if (stage, response) != self._stage:
+            self._stage, self._volumes = (stage, response), []
+        if limit is None or stage in BOXED:
+            return False
+        self._volumes.append(self.archive.hypervolume())
+        if len(self._volumes) <= limit.generations:
+            return False
+        now, before = self._volumes[-1], self._volumes[-1 - limit.generations]
+        return now is not None and before is not None and now - before < limit.share * now
 
     def close(self, *, whole: bool = True) -> None:
         """Ends a generation: its row is written; after the first one of a domain the hypervolume's box is fixed.

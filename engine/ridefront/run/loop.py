@@ -19,17 +19,27 @@ from numpy.typing import NDArray
 from ridefront.errors import CallError, ResultError
 from ridefront.results.batch import Asking, Batch, batch_of, pieces_table, selected_table, with_columns
 from ridefront.results.columns import PIECES, evaluation_columns, front_columns, schema_of
-from ridefront.results.folder import ANEW, RunFolder
-from ridefront.results.record import Record, State, now, roads_record, step_record
+from ridefront.results.folder import ANEW, RunFolder, recorded
+from ridefront.results.misses import closest_table
+from ridefront.results.names import CLOSEST, FRONT_GRADIENTS, SENSITIVITY_FILE
+from ridefront.results.record import Record, State, growing, now, roads_record, step_record
 from ridefront.results.sampling import domains, realisations
 from ridefront.results.writer import PartWriter
+from ridefront.run.anatomy import anatomy, parts_record
+from ridefront.run.certify import gradients_table
 from ridefront.run.closing import Closing, close
+from ridefront.run.crew import crew_of
 from ridefront.run.history import PRESENT, History
+from ridefront.run.preflight import preflight
 from ridefront.run.progress import CLOSING, Progress, Silent, Snapshot
-from ridefront.run.workers import Workers, cores
+from ridefront.run.sensitivity import sensitivity_table, whole_space
+from ridefront.run.start import refuse_own_folder, start_points
+from ridefront.run.workers import Workers
 from ridefront.search import Block, Rows, Settings, plan
 from ridefront.study.model import Array, Study
 from ridefront.study.space import decode, levels
+
+TIME_IS_UP = "time is up"
 
 RECENT = 20
 """Blocks from which speed and time left are estimated; the first ones, which compile kernels, soon drop out."""
@@ -49,7 +59,7 @@ class RunResult:
         front: designs on the front.
         hypervolume: see the data dictionary.
         seconds: spent on all evaluations, earlier calls included.
-        workers: threads of the call that did the work.
+        workers: of the call that did the work.
     """
 
     folder: Path
@@ -70,6 +80,7 @@ def run_study(
     output: str | Path = "results",
     *,
     workers: int | None = None,
+    cluster: str | None = None,
     overwrite: bool = False,
     progress: Progress | None = None,
 ) -> RunResult:
@@ -81,7 +92,8 @@ def run_study(
     Args:
         study: as read and checked.
         output: folder that holds the run's folder; made if it is not there.
-        workers: threads; as the study says if None, and all cores if that says 0. Results do not depend on it.
+        workers: how many; as the study says if None. Results depend neither on it nor on what workers are.
+        cluster: address of a dask scheduler whose workers are taken, whatever the study says.
         overwrite: start anew in a folder that an earlier run has used.
         progress: is told how the run stands after each block.
 
@@ -90,16 +102,23 @@ def run_study(
 
     Raises:
         ResultError: if the folder is in use, foreign, damaged, or of another study.
-        CallError: if `workers` is less than 1.
+        StudyError: if the objectives cannot make a front, or the study starts with the result of its own folder,
+            before anything is written.
+        CallError: if `workers` is less than 1, or the cluster cannot be used.
         KeyboardInterrupt: on an interrupt, once the folder holds the front and progress of what there is.
     """
-    count = _worker_count(study, workers)
-    with RunFolder(study, Path(output), overwrite=overwrite) as folder:
-        if folder.finished:
-            assert folder.earlier is not None
-            return _result(folder.path, folder.earlier, added=0)
-        with Workers(study, count) as pool:
-            return _Run(study, folder, pool, progress or Silent()).whole()
+    count = _worker_count(study, workers, cluster)
+    progress = progress or Silent()
+    refuse_own_folder(study, Path(output))
+    with Workers(study, crew_of(study, count, cluster)) as pool:
+        if overwrite or not recorded(study, Path(output)):
+            for note in preflight(study, pool):
+                progress.note(note)
+        with RunFolder(study, Path(output), overwrite=overwrite) as folder:
+            if folder.finished:
+                assert folder.earlier is not None
+                return _result(folder.path, folder.earlier, added=0)
+            return _Run(study, folder, pool, progress).whole()
 
 
 class _Run:
@@ -123,7 +142,8 @@ class _Run:
         try:
             with PartWriter(self.folder) as writer:
                 stopped = self._ask_and_answer(writer)
-            self.history.close()
+            # Time may be up in the midst of the sample, of which no box is made.
+            self.history.close(whole=stopped != TIME_IS_UP)
             return self._save("done", stopped)
         except KeyboardInterrupt:
             self._retreat()
@@ -139,18 +159,31 @@ class _Run:
     def _ask_and_answer(self, writer: PartWriter) -> str:
         study, sizes = self.study, self.study.search
         self._answer_present(writer)
-        again = sizes.simulated_generations if study.response == "auto" else None
-        settings = Settings(study.seed, sizes.sample, sizes.population, sizes.generations, again)
-        search = plan(levels(study), len(study.objectives), settings)
-        stopped = _drive(search, lambda block: self._answer_block(writer, block))
+        auto = study.response == "auto"
+        settings = Settings(
+            study.seed,
+            sizes.sample,
+            sizes.population,
+            sizes.generations,
+            sizes.simulated_generations if auto else None,
+            sizes.refine,
+            sizes.simulated_refine if auto else 0,
+            sizes.evaluations,
+        )
+        search = plan(levels(study), len(study.objectives), settings, anatomy(study), start_points(study))
+        stopped = _drive(search, lambda block: self._answer_block(writer, block), self._late)
         if len(self.batches) < self.on_disk:
-            key = "generations" if again is None else "simulated_generations"
-            generations = sizes.generations if again is None else again
+            key = growing(study)
             raise ResultError(
-                f"{self.folder.path}: holds a longer run than {generations} {key.replace('_', ' ')}",
-                f"Raise search.{key} to go on with it. {ANEW}",
+                f"{self.folder.path}: holds a longer run than {key} and search.until allow",
+                f"Raise {key} to go on with it. {ANEW}",
             )
         return stopped
+
+    def _late(self) -> bool:
+        """Whether the time that the study allows is spent; what is on disk is taken in first."""
+        limit = self.study.search.seconds
+        return limit is not None and len(self.batches) >= self.on_disk and self.history.seconds >= limit
 
     def _answer_present(self, writer: PartWriter) -> None:
         """Today's setup, where the study has one, in the domain in which the search is."""
@@ -163,9 +196,9 @@ class _Run:
             self.fidelity = block.fidelity
             self.recent.clear()
             self._answer_present(writer)
-        return self._answer(writer, block.stage, block.generation, decode(self.study, block.U))
+        return self._answer(writer, block.stage, block.generation, decode(self.study, block.U), parts=block.parts)
 
-    def _answer(self, writer: PartWriter, stage: str, generation: int, X: Array) -> Rows:
+    def _answer(self, writer: PartWriter, stage: str, generation: int, X: Array, *, parts: bool = False) -> Rows:
         """The rows of some designs, from disk or from the vehicle."""
         domain = self.domains[self.fidelity]
         asking = Asking(stage, generation, domain, realisations(self.study, domain))
@@ -179,9 +212,9 @@ class _Run:
                 )
             self.mark = time.perf_counter()
         else:
-            found = self.pool.evaluate(X, domain)
+            found, P = self.pool.evaluate_with_parts(X, domain) if parts else (self.pool.evaluate(X, domain), None)
             moment = time.perf_counter()
-            batch = batch_of(self.history.evaluations, asking, X, found, moment - self.mark)
+            batch = batch_of(self.history.evaluations, asking, X, found, moment - self.mark, P)
             self.mark = moment
             self.added += len(batch)
             if stage != PRESENT:  # one design, and kernels being compiled
@@ -194,11 +227,10 @@ class _Run:
         return rows
 
     def _show(self, stage: str, generation: int) -> None:
-        history, sizes = self.history, self.study.search
+        history = self.history
         present = int(self.study.present is not None)
-        planned = present + sizes.sample + sizes.population * sizes.generations
-        if len(self.domains) > 1:
-            planned += present + sizes.population * (1 + sizes.simulated_generations)
+        linear, driven = self.study.planned
+        planned = present * (1 + (driven > 0)) + linear + driven
         seconds = sum(each for _, each in self.recent)
         rate = sum(count for count, _ in self.recent) / seconds if seconds > 0 else None
         # The other domain's rate is not known before it has begun.
@@ -208,7 +240,7 @@ class _Run:
                 self.study.title,
                 stage,
                 generation,
-                sizes.generations if self.fidelity == 0 else sizes.simulated_generations,
+                self._of_stage(stage),
                 history.evaluations,
                 planned,
                 history.evaluations - self.added,
@@ -218,6 +250,11 @@ class _Run:
                 (planned - history.evaluations) / rate if rate is not None and known else None,
             )
         )
+
+    def _of_stage(self, stage: str) -> int | None:
+        """How many generations a stage has; None where that is not known."""
+        sizes = self.study.search
+        return {"evolve": sizes.generations, "continue": sizes.simulated_generations}.get(stage)
 
     def _retreat(self) -> None:
         """After an interrupt, which may have come anywhere: back to what the folder holds."""
@@ -240,18 +277,32 @@ class _Run:
         pieces = schema_of(PIECES, metadata).empty_table()
         if found is not None:
             pieces = pieces_table(front, found.pieces, metadata)
-        rows = with_columns(rows, schema_of(front_columns(study), metadata), {} if found is None else found.columns)
+        certified = None if found is None else found.certified
+        more = {**({} if found is None else found.columns), **({} if certified is None else certified.columns)}
+        rows = with_columns(rows, schema_of(front_columns(study), metadata), more)
+        moved = whole_space(study, self.pool) if state == "done" else ()
         folder.write_results(rows, pieces, history.table(metadata))
+        folder.write_more(
+            {
+                FRONT_GRADIENTS: gradients_table(study, front, certified, metadata),
+                SENSITIVITY_FILE: sensitivity_table(study, moved, metadata),
+                CLOSEST: closest_table(study, self.batches, history.response, metadata),
+            }
+        )
         self.record["state"], self.record["stopped"] = state, stopped
         self.record["front_response"] = history.response
         self.record["realisations"] = roads_record(study, history.response)
+        self.record["parts"] = parts_record(study)
         self.record["step"] = None if found is None or found.step is None else step_record(found.step)
         self.record["counts"] = {
             "evaluations": history.evaluations,
             "feasible": history.archive.feasible,
             "failed": history.failed,
             "front": history.archive.size,
+            "certified": 0 if certified is None else certified.evaluations,
+            "sensitivity": sum(each.designs for each in moved),
         }
+        self.record["faults"] = dict(self.pool.faults)
         self.record["hypervolume"] = history.archive.hypervolume()
         self.record["hypervolume_box"] = history.box(study)
         self.record["timings"] |= {"ended": now(), "busy_seconds": history.seconds}
@@ -272,16 +323,20 @@ class _Run:
         values = np.concatenate([batch.values[wanted] for batch, wanted in batches])
         if whole:
             self._show(CLOSING, 0)
-        return close(self.study, self.history.response, X, values, self.pool, whole=whole)
+        response = self.history.response
+        evaluations = sum(len(batch) for batch in self.batches if batch.asking.response == response)
+        return close(self.study, response, X, values, self.pool, whole=whole, evaluations=evaluations)
 
 
-def _drive(search: Generator[Block, Rows, str], answer: Callable[[Block], Rows]) -> str:
-    """Answers every block that a search asks for; returns why it stopped."""
+def _drive(search: Generator[Block, Rows, str], answer: Callable[[Block], Rows], late: Callable[[], bool]) -> str:
+    """Answers every block that a search asks for until it is late; returns why it stopped."""
     try:
         block = next(search)
     except StopIteration as end:
         return str(end.value)
     while True:
+        if late():
+            return TIME_IS_UP
         rows = answer(block)
         try:
             block = search.send(rows)
@@ -293,10 +348,12 @@ def _same_bits(A: Array, B: Array) -> bool:
     return A.shape == B.shape and A.tobytes() == B.tobytes()
 
 
-def _worker_count(study: Study, workers: int | None) -> int:
+def _worker_count(study: Study, workers: int | None, cluster: str | None) -> int:
     if workers is not None and workers < 1:
         raise CallError(f"workers: {workers}; allowed: 1 or more")
-    return workers or study.workers or cores()
+    if workers is not None and (cluster or study.cluster):
+        raise CallError(f"workers: {workers}; a cluster has workers of its own", "Leave one of the two out.")
+    return workers or study.workers
 
 
 def _result(folder: Path, record: Record, added: int) -> RunResult:

@@ -16,7 +16,8 @@ CLOSING = "closing"
 """Stage in which the front is worked out once more, after the last block."""
 
 _WORDS = {
-    "repeat": "the last population in the time domain",
+    "repeat": "the best of them in the time domain",
+    "refine": "refinement",
     CLOSING: "the front once more",
 }
 
@@ -28,7 +29,7 @@ class Snapshot:
     Attributes:
         title: of the study.
         stage, generation: of the block; `CLOSING` after the last one.
-        generations: how many of the block's stage there may be.
+        generations: how many of the block's stage there may be; None where that is not known.
         evaluations: designs so far; planned: at most so many.
         stored: how many of them came from disk.
         front: designs on the front, of the domain in which the search is.
@@ -40,7 +41,7 @@ class Snapshot:
     title: str
     stage: str
     generation: int
-    generations: int
+    generations: int | None
     evaluations: int
     planned: int
     stored: int
@@ -53,6 +54,9 @@ class Snapshot:
 class Progress(Protocol):
     """Anything that wants to know how a run stands."""
 
+    def note(self, text: str) -> None:
+        """Called before the first block, with what should be known before a long run."""
+
     def update(self, snapshot: Snapshot) -> None:
         """Called after each block."""
 
@@ -62,6 +66,9 @@ class Progress(Protocol):
 
 class Silent:
     """Shows nothing."""
+
+    def note(self, text: str) -> None:
+        """Takes no notice."""
 
     def update(self, snapshot: Snapshot) -> None:
         """Takes no notice."""
@@ -84,6 +91,10 @@ class Lines:
         self._stage = ""
         self._shown = 0.0
         self._last: Snapshot | None = None
+
+    def note(self, text: str) -> None:
+        """Writes it."""
+        print(text, file=self._stream, flush=True)
 
     def update(self, snapshot: Snapshot) -> None:
         """Writes a line if it is time for one."""
@@ -114,6 +125,10 @@ class Screen:
         self._stream, self._every = stream, every
         self._live: Live | None = None
         self._shown = 0.0
+
+    def note(self, text: str) -> None:
+        """Writes it above the line."""
+        print(text, file=self._stream, flush=True)
 
     def update(self, snapshot: Snapshot) -> None:
         """Draws the line anew if it is time for it."""
