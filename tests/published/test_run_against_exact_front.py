@@ -66,6 +66,7 @@ TRAVEL
 sample = 1024
 population = 100
 generations = GENERATIONS
+refine = 0
 """
 
 
