@@ -16,6 +16,7 @@ from pymoo.operators.crossover.sbx import cross_sbx
 from pymoo.operators.mutation.pm import mut_pm
 
 from ridefront.search.asked import Asked, snap
+from ridefront.search.niche import MANY, fill_up
 
 Array = NDArray[np.float64]
 Ranks = NDArray[np.int64]
@@ -98,7 +99,8 @@ def crowding(F: Array, rank: Ranks) -> Array:
 
 
 def survivors(U: Array, F: Array, V: Array, size: int) -> Population:
-    """The best `size` designs: by rank, and within the last rank that fits in part by crowding.
+    """The best `size` designs: by rank, and within the last rank that fits in part by crowding; with `MANY` objectives
+    or more by reference directions.
 
     Args:
         U: (n, d).
@@ -115,7 +117,12 @@ def survivors(U: Array, F: Array, V: Array, size: int) -> Population:
         near = np.flatnonzero(rank <= np.partition(rank, size - 1)[size - 1])
         U, F, V, rank = U[near], F[near], V[near], rank[near]
     distance = crowding(F, rank)
-    keep = np.lexsort((-distance, rank))[:size]
+    keep = np.lexsort((-distance, rank))
+    if F.shape[1] >= MANY and len(keep) > size and (V[keep[: size + 1]] <= 0).all():
+        last = rank[keep[size - 1]]
+        sure, candidates = keep[rank[keep] < last], keep[rank[keep] == last]
+        keep = np.concatenate([sure, fill_up(F, sure, candidates, size - len(sure), size)])
+    keep = keep[:size]
     return Population(U[keep], F[keep], V[keep], distance[keep])
 
 
