@@ -113,13 +113,17 @@ def test_null_where_every_variable_is_stepped(tmp_path: Path) -> None:
 
 
 def test_words(tmp_path: Path) -> None:
-    study = small_study(tmp_path)
+    three = ('{ choices = ["36 kg", "40 kg"] }', '{ choices = ["36 kg", "40 kg", "44 kg"] }')
+    study = small_study(tmp_path, three)
     found = Held(0.0, ((1, "lower"),), (1,), ((0, (0, 1)),))
-    assert held_words(study, found) == (
+    light, middle, heavy = (np.array([(code + 0.5) / 3, 0.0, 0.5]) for code in range(3))
+    assert held_words(study, found, middle) == (
         "front spring rate at its lower limit; ride frequency at most 1.60 Hz; "
         "comfort: lane @ 50 km/h and lane @ 80 km/h alike; (front unsprung mass held at its step)"
     )
-    assert held_words(study, Held(0.1)) == "(front unsprung mass held at its step)"
+    assert held_words(study, Held(0.1), middle) == "(front unsprung mass held at its step)"
+    assert held_words(study, Held(0.1), light) == "front unsprung mass at its lower limit"
+    assert held_words(study, Held(0.1), heavy) == "front unsprung mass at its upper limit"
 
 
 def test_a_line_for_people() -> None:

@@ -92,8 +92,8 @@ def test_mistake_is_at_its_key(line: str, key: str, found: str) -> None:
 
 
 def test_mistakes_of_the_whole_table() -> None:
-    (mistake,) = find(changed(SCATTERED, ("samples = 16", "samples = 12")))
-    assert (mistake.key, mistake.found) == ("scatter.samples", "12 is not a power of two")
+    (mistake,) = find(changed(SCATTERED, ("samples = 16", "samples = 24")))
+    assert (mistake.key, mistake.found) == ("scatter.samples", "24 is not a power of two")
     (mistake,) = find(changed(ESTATE, ("seed = 7", "seed = 7\nscatter = 0.1")))
     assert mistake.key == "scatter"
     (mistake,) = find(changed(ESTATE, (SEARCH, "\n[scatter]\nsamples = 16\n[search]\n")))

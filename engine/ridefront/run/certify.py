@@ -69,16 +69,19 @@ def certify(study: Study, domain: Domain, X: Array, pool: Workers) -> Certified:
     return Certified(
         {
             RESIDUAL.name: np.array([each.residual for each in found]),
-            HELD_BY.name: tuple(None if np.isnan(each.residual) else held_words(study, each) for each in found),
+            HELD_BY.name: tuple(
+                None if np.isnan(each.residual) else held_words(study, each, u)
+                for each, u in zip(found, U, strict=True)
+            ),
         },
         HUNDREDTH * _by_measure(study, P, D),
         n * (1 + q),
     )
 
 
-def held_words(study: Study, found: Held) -> str:
-    """What holds a design, things apart by semicolons; empty for nothing. Steps and choices stand last, in brackets:
-    they are not looked at.
+def held_words(study: Study, found: Held, u: Array) -> str:
+    """What holds a design u (d,), in [0, 1], things apart by semicolons; empty for nothing. A quantity with steps or
+    choices is said to be at the limit of its range where it is; else it stands last, in brackets: it is not looked at.
     """
     words = [f"{quantity(study.variables[j].path)} at its {side} limit" for j, side in found.bounds]
     for constraint in (study.constraints[k] for k in found.limits):
@@ -89,7 +92,15 @@ def held_words(study: Study, found: Held) -> str:
     for i, columns in found.alike:
         names = _distinct([(parts[k].place, parts[k].condition) for k in columns])
         words.append(f"{measure(study.objectives[i].measure.label)}: {' and '.join(names)} alike")
-    words += [f"({quantity(item.path)} held at its step)" for item in study.variables if item.levels]
+    steps = [(item, min(int(u[j] * len(item.levels)), len(item.levels) - 1)) for j, item in enumerate(study.variables)]
+    for item, code in steps:
+        if item.levels and code in (0, len(item.levels) - 1):
+            words.append(f"{quantity(item.path)} at its {'upper' if code else 'lower'} limit")
+    words += [
+        f"({quantity(item.path)} held at its step)"
+        for item, code in steps
+        if item.levels and 0 < code < len(item.levels) - 1
+    ]
     return "; ".join(words)
 
 
