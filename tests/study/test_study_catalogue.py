@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import itertools
+from fractions import Fraction
 
 import numpy as np
 import pytest
 
-from ridefront.study.catalogue import MOST, neighbours
+from ridefront.study.catalogue import MOST, _next, neighbours
 from ridefront.study.digest import figures_digest, plan_digest
+from ridefront.study.model import Catalogue
 from study_texts import ESTATE, find, read
 
 PARTS = """
@@ -135,3 +137,11 @@ def test_too_many_combinations_are_cut_with_a_word() -> None:
     assert options["rear.spring_rate"] == {68.0}
     assert "steps or choices of their own" in found.notes[0]
     assert "rear.spring_rate simply took the nearest value" in found.notes[1]
+
+
+def test_wide_looks_one_part_further_on_either_side() -> None:
+    step, some = Catalogue(Fraction(2)), Catalogue(None, (1.0, 4.0, 7.0))
+    assert _next(step, 24.0, -1) == (22.0,)
+    assert _next(step, 24.0, 1) == (26.0,)
+    assert _next(some, 4.0, -1) == (1.0,)
+    assert _next(some, 7.0, 1) == ()

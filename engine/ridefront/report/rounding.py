@@ -13,7 +13,7 @@ from ridefront.report.choices import Choice, Choices, distance
 from ridefront.report.compromises import objectives
 from ridefront.report.words import measure, measured_in, number
 from ridefront.search.choose import rank
-from ridefront.study.catalogue import neighbours
+from ridefront.study.catalogue import Neighbours, neighbours
 from ridefront.study.model import Array, Study
 
 
@@ -40,8 +40,8 @@ class Rounded:
 
 def rounded(choices: Choices, evaluator: Evaluator) -> tuple[Rounded, ...]:
     """Each chosen setup in catalogue parts: of its neighbours in the catalogue, worked out in the front's domain, the
-    best by the rule that picked it. Those that keep all constraints and requirements come first, then those that miss
-    them least.
+    best by the rule that picked it; where none keeps all limits the next parts are looked at too. Those that keep all
+    constraints and requirements come first, then those that miss them least.
 
     Args:
         choices: from a front of at least one design.
@@ -51,9 +51,18 @@ def rounded(choices: Choices, evaluator: Evaluator) -> tuple[Rounded, ...]:
 
 
 def _rounded(choices: Choices, choice: Choice, evaluator: Evaluator) -> Rounded:
+    """Of the parts just below and above; where none of them keeps everything, one part further on either side."""
+    study = choices.result.study
+    x = choices.front.X[choice.row]
+    near = _best_of(choices, choice, evaluator, neighbours(study, x))
+    return (
+        near if near.good or near.tried == 1 else _best_of(choices, choice, evaluator, neighbours(study, x, wide=True))
+    )
+
+
+def _best_of(choices: Choices, choice: Choice, evaluator: Evaluator, about: Neighbours) -> Rounded:
     study, shape = choices.result.study, choices.shape
     assert shape is not None, "there is a choice, so there is a front"
-    about = neighbours(study, choices.front.X[choice.row])
     domain: Domain = "frequency-domain" if choices.result.response == "frequency-domain" else "time-domain"
     found = evaluator.evaluate(about.X, domain)
     ok = found.status == 0

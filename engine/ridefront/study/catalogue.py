@@ -171,13 +171,13 @@ class Neighbours:
     notes: tuple[str, ...] = ()
 
 
-def neighbours(study: Study, x: Array) -> Neighbours:
+def neighbours(study: Study, x: Array, *, wide: bool = False) -> Neighbours:
     """Setups of catalogue parts about a setup x (d,): for each catalogued variable the value just below and just above,
     within its range; for one whose own range allows certain values only that value, the one below and the one above;
-    the others as they are. `MOST` combinations at most.
+    the others as they are; `wide`: one value more on either side. `MOST` combinations at most.
     """
     by_path = {variable.path: variable for variable in study.variables}
-    options = [_options(study, variable, by_path, float(x[j])) for j, variable in enumerate(study.variables)]
+    options = [_options(study, variable, by_path, float(x[j]), wide=wide) for j, variable in enumerate(study.variables)]
     notes: list[str] = []
     if prod(map(len, options)) > MOST:
         for j, variable in enumerate(study.variables):
@@ -210,7 +210,9 @@ def _within_ratios(study: Study, X: Array) -> NDArray[np.bool_]:
     return within
 
 
-def _options(study: Study, variable: Variable, by_path: Mapping[str, Variable], value: float) -> tuple[float, ...]:
+def _options(
+    study: Study, variable: Variable, by_path: Mapping[str, Variable], value: float, *, wide: bool
+) -> tuple[float, ...]:
     """Values to try, the setup's own or nearest first where there is one to keep."""
     if variable.levels:
         levels = variable.levels
@@ -220,12 +222,23 @@ def _options(study: Study, variable: Variable, by_path: Mapping[str, Variable], 
     if entry is None:
         return (value,)
     low, high = ends(variable, by_path)
-    found = tuple(item for item in about(entry, value) if low <= item <= high)
+    nearest = about(entry, value)
+    if wide:
+        nearest = (*_next(entry, min(nearest), -1), *nearest, *_next(entry, max(nearest), 1))
+    found = tuple(item for item in nearest if low <= item <= high)
     if found:
         return found
     # Beyond the last value on one side: the one next to it on the other.
     inside = [item for end in (low, high) for item in (*about(entry, end), *entry.values) if low <= item <= high]
     return (_closest(inside, value),)
+
+
+def _next(entry: Catalogue, value: float, side: int) -> tuple[float, ...]:
+    """The catalogue's value below (-1) or above (1) one of its own; none where a list ends."""
+    if entry.step is not None:
+        return (float((round(Fraction(value) / entry.step) + side) * entry.step),)
+    beyond = [item for item in entry.values if (item - value) * side > 0]
+    return (_closest(beyond, value),) if beyond else ()
 
 
 def _closest(values: Sequence[float], value: float) -> float:
