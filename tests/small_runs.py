@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ridefront.criteria import CRITERIA
 from ridefront.evaluate import STATUS, Domain, Evaluation, LeftOut, Pieces
 from ridefront.evaluate.stepping import StepChoice
-from ridefront.results.names import part_index
+from ridefront.results.names import part_blocks
 from ridefront.results.tables import read_table
 from ridefront.run import Snapshot
 from ridefront.run.anatomy import study_parts
@@ -216,7 +216,7 @@ class Collector:
 
 def parts_of(folder: Path) -> list[Path]:
     """The parts of a run's folder in order."""
-    return sorted(file for file in (folder / "evaluations").iterdir() if part_index(file.name) is not None)
+    return sorted(file for file in (folder / "evaluations").iterdir() if part_blocks(file.name) is not None)
 
 
 def evaluations_of(folder: Path) -> pa.Table:

@@ -347,3 +347,30 @@ def test_a_disk_that_is_full_for_one_study_is_said_and_the_next_one_runs(call: C
     assert "Traceback" not in err
     assert call(folder, "--output", output, "--workers", "1")[0] == 0
     assert {name: state for name, (state, _) in states(output).items()} == {"a": "done", "b": "finished before"}
+
+
+def test_a_run_that_only_had_to_be_closed_was_not_finished_before(
+    call: Call, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Killed when all designs were stored and nothing else was written."""
+    study = small_study(tmp_path, *BRIEF)
+    assert call(study.path, "--output", str(tmp_path / "out"))[0] == 0
+    front = tmp_path / "out" / "corner" / "front.parquet"
+    front.unlink()
+    status, out, _ = call(study.path, "--output", str(tmp_path / "out"))
+    assert (status, front.is_file()) == (0, True)
+    assert "finished before" not in out
+    status, out, _ = call(study.path, "--output", str(tmp_path / "out"))
+    assert (status, "finished before; nothing to do" in out) == (0, True)
+
+
+def test_a_study_that_starts_with_what_the_same_call_will_change_is_pointed_out(call: Call, tmp_path: Path) -> None:
+    first = small_study(tmp_path, *BRIEF, name="first.toml")
+    output = tmp_path / "out"
+    assert call(first.path, "--output", str(output))[0] == 0
+    start = ("generations = 1", 'generations = 1\nstart = "out/first"')
+    second = small_study(tmp_path, *BRIEF, start, name="second.toml")
+    status, _, err = call(first.path, second.path, "--output", str(output))
+    assert status == 0
+    assert f"{second.path}: starts with out/first as it stands now, not as {first.path} of the same call" in err
+    assert "as it stands now" not in call(second.path, "--output", str(output))[2]

@@ -15,9 +15,9 @@ from ridefront.results.batch import (
     Asking,
     Batch,
     batch_of,
+    figures,
     from_table,
     pieces_table,
-    selected_table,
     to_table,
     with_columns,
 )
@@ -128,15 +128,12 @@ def test_rows_that_are_not_one_block_are_refused(tmp_path: Path, column: str, va
         from_table(schema.empty_table(), 3, 4, (), 0.0)
 
 
-def test_selected_rows_are_those_asked_for(tmp_path: Path) -> None:
+def test_figures_are_read_back_to_the_last_bit(tmp_path: Path) -> None:
     study = small_study(tmp_path)
-    schema = schema_of(evaluation_columns(study), {})
-    batches = [awkward_batch(study, 10, start) for start in (0, 10, 20)]
-    every = [row for batch in batches for row in to_table(batch, schema, ()).to_pylist()]
-    for wanted in ([], [3], [0, 9, 10, 29], [11, 12]):
-        table = selected_table(batches, np.array(wanted, dtype=np.int64), schema, ())
-        assert table.to_pylist() == [every[k] for k in wanted]
-        assert table.schema.equals(schema, check_metadata=True)
+    batch = awkward_batch(study)
+    X, values = figures(to_table(batch, schema_of(evaluation_columns(study), {}), ()), study)
+    assert_same_bits(X, batch.X)
+    assert_same_bits(values, batch.values)
 
 
 def test_further_columns_are_null_where_they_are_not_given(tmp_path: Path) -> None:
@@ -144,12 +141,12 @@ def test_further_columns_are_null_where_they_are_not_given(tmp_path: Path) -> No
     batch = awkward_batch(study, domain="time-domain")
     table = to_table(batch, schema_of(evaluation_columns(study), {}), sampled_columns(study))
     schema = schema_of(front_columns(study), {})
-    figures = np.concatenate([[-0.0, np.nan, 5e-324], np.random.default_rng(1).random(len(batch) - 3)])
-    wider = with_columns(table, schema, {"comfort.held_out": figures})
+    numbers = np.concatenate([[-0.0, np.nan, 5e-324], np.random.default_rng(1).random(len(batch) - 3)])
+    wider = with_columns(table, schema, {"comfort.held_out": numbers})
     assert wider.schema.equals(schema, check_metadata=True)
     assert wider.select(table.schema.names).equals(table)
     more = wider.drop_columns(table.schema.names).to_pydict()
-    assert more.pop("comfort.held_out") == [None if np.isnan(figure) else figure for figure in figures]
+    assert more.pop("comfort.held_out") == [None if np.isnan(figure) else figure for figure in numbers]
     of_front = {"residual", "held_by", "nondominated", "nondominated_realisations"}
     assert set(more) - of_front == {
         f"{label}.{ending}"

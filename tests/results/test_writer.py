@@ -36,7 +36,7 @@ def test_everything_handed_over_is_on_disk_at_the_end(tmp_path: Path) -> None:
     with RunFolder(study, tmp_path) as folder:
         folder.begin(1)
         store(folder, [block(study, 20 * k) for k in range(6)])
-        assert folder.parts == len(parts_of(folder.path)) == 6
+        assert folder.blocks == len(parts_of(folder.path)) == 6
         assert [batch.start for batch in folder.batches()] == list(range(0, 120, 20))
 
 
@@ -56,9 +56,9 @@ def test_block_is_stored_beside_the_work(tmp_path: Path, monkeypatch: pytest.Mon
         with PartWriter(folder) as writer:
             writer.put(block(study, 0))  # comes back although nothing has been stored yet
             assert entered.wait(20)
-            assert folder.parts == 0
+            assert folder.blocks == 0
             release.set()
-        assert folder.parts == 1
+        assert folder.blocks == 1
 
 
 def test_error_comes_out_and_nothing_is_stored_after_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -75,7 +75,7 @@ def test_error_comes_out_and_nothing_is_stored_after_it(tmp_path: Path, monkeypa
         folder.begin(1)
         with pytest.raises(ResultError, match="no space"):
             store(folder, [block(study, 20 * k) for k in range(6)])
-        assert folder.parts == len(parts_of(folder.path)) == 1
+        assert folder.blocks == len(parts_of(folder.path)) == 1
         with pytest.raises(ResultError, match="no space"):
             store(folder, [block(study, 20)])  # the last one: found out on leaving
 
@@ -86,4 +86,4 @@ def test_an_interrupt_waits_for_the_block_being_stored(tmp_path: Path) -> None:
         folder.begin(1)
         with pytest.raises(KeyboardInterrupt):
             store(folder, [block(study, 0)], then=KeyboardInterrupt())
-        assert folder.parts == 1
+        assert folder.blocks == 1

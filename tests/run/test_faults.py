@@ -39,7 +39,7 @@ def test_a_full_disk_is_named_and_the_run_goes_on(tmp_path: Path, room: int) -> 
         [sys.executable, "-c", NARROW, str(room), *arguments], env=ENVIRONMENT, capture_output=True, text=True
     )
     assert found.returncode == 1, found.stderr
-    assert "cannot be written: File too large" in found.stderr
+    assert "cannot be written: File too large\n  Make room and call again" in found.stderr
     assert "Traceback" not in found.stderr
     folder = tmp_path / "out" / "corner"
     assert not [file for file in folder.rglob("*") if file.name.endswith(".tmp")]

@@ -197,7 +197,7 @@ def test_parts_that_do_not_follow_from_the_search_are_refused(tmp_path: Path, fo
         X = batch.X.copy()
         X[5, 1] = np.nextafter(X[5, 1], np.inf)
         object.__setattr__(batch, "X", X)
-        folder.parts = 3
+        folder._parts.blocks = 3
         folder.append(batch)
     (result.folder / "front.parquet").unlink()
     with pytest.raises(ResultError, match=r"part-000003\.parquet: damaged or foreign"):

@@ -14,12 +14,13 @@ import pytest
 import faulty
 from ridefront.errors import ResultError
 from ridefront.evaluate import STATUS
+from ridefront.results.record import read_record
 from ridefront.run import run_study
 from ridefront.run.crew import Crew, Job, Processes, Threads
 from ridefront.run.tasks import Answer, Lost, Work
 from ridefront.run.workers import Workers
 from ridefront.study.space import decode
-from small_runs import Array, Formula, assert_same_results, small_study
+from small_runs import Array, Collector, Formula, assert_same_results, small_study
 
 
 def children() -> set[int]:
@@ -165,3 +166,16 @@ def test_kill_9_of_a_worker_from_outside(tmp_path: Path) -> None:
         two = pool.evaluate(X)
         assert not pool.faults
     assert one.values.tobytes() == two.values.tobytes()
+
+
+def test_faults_of_earlier_calls_are_counted(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("ridefront.run.workers.Evaluator", faulty.Raising)
+    monkeypatch.setattr("ridefront.run.loop.preflight", lambda study, pool: ())
+    study = small_study(tmp_path)
+    whole = run_study(study, tmp_path / "whole", workers=1)
+    with pytest.raises(KeyboardInterrupt):
+        run_study(study, tmp_path / "out", workers=1, progress=Collector(interrupt_after=2))
+    before = read_record(tmp_path / "out" / "corner" / "run.json")["faults"]
+    after = read_record(run_study(study, tmp_path / "out", workers=1).folder / "run.json")["faults"]
+    assert sum(before.values()) > 0
+    assert after == read_record(whole.folder / "run.json")["faults"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from ridefront.search import snap
 from ridefront.search.asked import Asked
@@ -58,3 +59,32 @@ def test_random_designs_are_new_to_the_last_one(levels: tuple[int, ...]) -> None
     assert len(found) == min(asked.size or 70, 70)
     assert len(np.unique(found, axis=0)) == len(found) == len(asked)
     np.testing.assert_array_equal(snap(found, levels), found)
+
+
+@pytest.mark.parametrize("levels", [(0, 0, 0), (0, 7, 2), (30, 40, 20), (2**40, 2**40)])
+def test_asked_is_a_set(levels: tuple[int, ...]) -> None:
+    """Against Python's own, over many blocks, some of whose designs come again or twice."""
+    rng = np.random.default_rng(4)
+    asked, seen, before = Asked(levels), set[bytes](), np.empty((0, len(levels)))
+    for _ in range(300):
+        again = before[rng.integers(0, len(before), 10)] if len(before) else before
+        U = np.concatenate([snap(rng.random((40, len(levels))), levels), again])
+        U = np.concatenate([U, U[rng.integers(0, len(U), 5)]])[rng.permutation(len(U) + 5)]
+        expected: list[NDArray[np.float64]] = []
+        for row in U:
+            if row.tobytes() not in seen and len(expected) < 37:
+                seen.add(row.tobytes())
+                expected.append(row)
+        new = asked.add_new(U, 37)
+        np.testing.assert_array_equal(new, np.array(expected).reshape(-1, len(levels)))
+        before = np.concatenate([before, new])
+    assert len(asked) == len(seen)
+
+
+def test_numbers_of_designs_differ_wherever_one_bit_does() -> None:
+    rng = np.random.default_rng(5)
+    U = rng.random((1000, 2))
+    near = U.copy()
+    near[:, 1] = np.nextafter(near[:, 1], 1)
+    asked = Asked((0, 0))
+    assert len(asked.add_new(np.concatenate([U, near, U[:, ::-1]]), 3000)) == 3000

@@ -15,8 +15,9 @@ from ridefront.report.optimality import held_by, optimality_notes
 from ridefront.report.pictures import front_figure, save
 from ridefront.report.scattered import spread_notes
 from ridefront.report.words import Table
-from ridefront.results.names import FRONT, FRONT_PIECES
+from ridefront.results.names import FRONT, FRONT_PIECES, RECORD
 from ridefront.results.read import read_front, read_front_pieces, read_present
+from ridefront.results.record import read_record
 from ridefront.results.tables import file_errors
 from ridefront.road import Road
 from ridefront.study.model import Study
@@ -54,12 +55,22 @@ def table_after_run(study: Study, folder: Path) -> Table | None:
         table,
         notes=(
             *table.notes,
+            *_thinned(folder),
             *optimality_notes(frame),
             *domain_notes(study, folder, frame),
             *spread_notes(study, frame),
             *moves_notes(study, folder),
         ),
     )
+
+
+def _thinned(folder: Path) -> tuple[str, ...]:
+    """What to say of a front that was too large to keep whole."""
+    spacing = read_record(folder / RECORD).get("front_spacing")
+    if spacing is None:
+        return ()
+    within = f"{100 * spacing:.2g} % of its range"
+    return (f"the front was thinned: every setup tried is bettered or matched by one on it, to within {within}",)
 
 
 def response_of(front: pd.DataFrame) -> str:

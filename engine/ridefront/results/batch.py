@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ridefront.evaluate import STATUS, Domain, Evaluation, Pieces
 from ridefront.results.columns import BEFORE, PARTS, PIECES, schema_of
-from ridefront.study.model import Array
+from ridefront.study.model import Array, Study
 
 WHOLE_VEHICLE = "vehicle"
 """Place of pieces that have none: a word, because grouping drops null."""
@@ -153,23 +153,16 @@ def from_table(table: pa.Table, variables: int, measures: int, sampled: Sequence
     )
 
 
-def selected_table(
-    batches: Sequence[Batch], designs: NDArray[np.int64], schema: pa.Schema, sampled: Sequence[int]
-) -> pa.Table:
-    """Stored rows of some designs, in the order of their numbers.
+def figures(table: pa.Table, study: Study) -> tuple[Array, Array]:
+    """Stored designs and figures: X (n, d) and values (n, k), in the study's units.
 
     Args:
-        batches: in which the designs are.
-        designs: their numbers.
-        schema: of the result, with the columns of evaluations.
-        sampled: the measures that have a column for their standard error.
+        table: n rows with the columns of the study's evaluations.
+        study: whose variables and measures they are.
     """
-    tables = [schema.empty_table()]
-    for batch in batches:
-        wanted = np.isin(batch.designs, designs)
-        if wanted.any():
-            tables.append(to_table(batch, schema, sampled).filter(pa.array(wanted)))
-    return pa.concat_tables(tables).unify_dictionaries().combine_chunks()
+    first = len(BEFORE)
+    middle = first + len(study.variables)
+    return _matrix(table, first, middle), _matrix(table, middle, middle + len(study.measures))
 
 
 def with_columns(table: pa.Table, schema: pa.Schema, columns: Mapping[str, Array | tuple[str | None, ...]]) -> pa.Table:

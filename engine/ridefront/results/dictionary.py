@@ -33,12 +33,13 @@ the descriptions that the files themselves carry (`python -m ridefront.results.d
 | --- | --- |
 | `front.parquet` | the front: the feasible designs that no other beats in every objective, of all that were evaluated |
 | `front_pieces.parquet` | every criterion of the front's designs, a row for each place, condition and response |
-| `evaluations/part-*.parquet` | every design that was evaluated, a file a block, in the order asked |
+| `evaluations/part-*.parquet` | every design that was evaluated, in the order asked |
 | `progress.parquet` | how the run went, a row a generation |
 | `front_gradients.parquet` | what moves what along the front, a row a front design, measure and variable |
 | `sensitivity.parquet` | what moves what over the whole design space, a row a measure, variable and kind of index |
 | `closest.parquet` | where no design meets all constraints, those that miss least; else no rows |
 | `front.png` | a picture of the front, drawn by the command |
+| `setup_A_12.md` | sheets of picks, here A, design 12: `ridefront choose --sheets` writes them |
 | `study.toml` | the study file as it was read |
 | `tables/*.csv` | the tables of springs and dampers that it names, as they were read, called after their keys |
 | `tables/road-*` | the measured roads that it names, as they were read: `road-1.csv` or `.parquet` is its first road |
@@ -61,6 +62,10 @@ the descriptions that the files themselves carry (`python -m ridefront.results.d
   (`front_response`), the present setup not counted. `realisations` has those of each road behind the front's figures
   and behind the differences; `step` is the time domain's step in seconds and by how much halving it changes figures,
   null where nothing was driven.
+- A file of `evaluations` holds a block of designs that were asked together; blocks of every 65,536 rows are packed into
+  one, named after its first block and its last.
+- A front of more than 16,384 designs is thinned. `front_spacing` in `run.json`, null where it is whole, says how far:
+  each design evaluated is bettered or matched by one on the front to within this share of its range in every objective.
 - A figure that does not exist is null, never NaN. A design without figures has a `status` other than `ok`.
 - `state` in `run.json`: `running` (or killed: the lock goes with its process), `interrupted`, `done`. The same call
   goes on with what is not done. A folder of another study is refused; `--overwrite` starts anew, and deletes only the
@@ -131,6 +136,7 @@ front = ridefront.read_front("results/NAME")
 print(front.attrs["units"]["front.spring_rate"], front.attrs["descriptions"]["comfort"])
 evaluations = ridefront.read_evaluations("results/NAME")
 evaluations.groupby(["stage", "status"], observed=True).size()
+some = ridefront.read_evaluations("results/NAME", ["design", "comfort"])  # of a long run, only what is needed
 ```
 
 Any SQL engine that reads Parquet, DuckDB for one (names with a dot or a blank in double quotes):
@@ -146,6 +152,9 @@ FROM 'results/NAME/front_pieces.parquet'
 WHERE criterion = 'dynamic_load_coefficient' AND response = 'frequency-domain'
 GROUP BY condition, place;
 ```
+
+Where a kill came just while blocks were packed, a pattern finds some rows twice until the same call has gone on with
+the run; `read_evaluations` takes each once.
 
 pyarrow alone:
 

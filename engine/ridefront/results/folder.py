@@ -9,7 +9,9 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
+import numpy as np
 import pyarrow as pa
+from numpy.typing import NDArray
 
 from ridefront.errors import ResultError
 from ridefront.results.batch import Batch, from_table, to_table
@@ -29,10 +31,9 @@ from ridefront.results.names import (
     WRITTEN,
     is_table,
     is_temporary,
-    part_index,
-    part_name,
     road_name,
 )
+from ridefront.results.parts import Block, Parts
 from ridefront.results.record import (
     GROWN,
     Record,
@@ -44,7 +45,7 @@ from ridefront.results.record import (
     search_sizes,
 )
 from ridefront.results.sampling import sampled_columns
-from ridefront.results.tables import file_errors, read_table, sync_folder, write_bytes, write_json, write_table
+from ridefront.results.tables import file_errors, sync_folder, write_bytes, write_json, write_table
 from ridefront.study.model import Study
 
 ANEW = "--overwrite starts anew in this folder; another --output leaves it as it is."
@@ -66,7 +67,6 @@ class RunFolder:
         metadata: of every table in it.
         schema: of evaluations; sampled: the measures that have a column for their standard error.
         earlier: record of the run so far; None if there is none.
-        parts: how many parts are on disk.
 
     Raises:
         ResultError: if the folder is in use, cannot be written, belongs to another study, or holds files and no run.
@@ -79,6 +79,7 @@ class RunFolder:
         self.schema = schema_of(stored_columns(study), self.metadata)
         self.sampled = sampled_columns(study)
         self.earlier: Record | None = None
+        self._parts = Parts(self.path / EVALUATIONS, self.schema, ANEW)
         self._before: dict[str, bytes | None] = {}
         with file_errors(self.path, "used as a run's folder"):
             self.path.mkdir(parents=True, exist_ok=True)
@@ -135,6 +136,11 @@ class RunFolder:
             if data is not None:
                 write_bytes(self.path / name, data)
 
+    @property
+    def blocks(self) -> int:
+        """How many blocks are on disk."""
+        return self._parts.blocks
+
     def batches(self) -> Iterator[Batch]:
         """The blocks on disk, in the order asked.
 
@@ -142,18 +148,50 @@ class RunFolder:
             ResultError: if a part is damaged or not this run's.
         """
         start = 0
-        for index in range(self.parts):
-            batch = self._read_part(index)
+        checked = None
+        for block in self._parts.read():
+            if block.path != checked:
+                self._refuse_another_run(block)
+                checked = block.path
+            try:
+                batch = from_table(
+                    block.rows, len(self.study.variables), len(self.study.measures), self.sampled, block.seconds
+                )
+            except ValueError as error:
+                raise self._foreign(block, "no run wrote it in this form") from error
             if batch.start != start:
-                raise self._foreign(index, f"its first design is {batch.start}, {start} comes next")
+                raise self._foreign(block, f"its first design is {batch.start}, {start} comes next")
             start += len(batch)
             yield batch
 
+    def look_again(self) -> None:
+        """Counts the blocks on disk anew, after an interrupt, which may have come in the midst of storing one."""
+        self._parts.open()
+
+    def tables(self, columns: list[str] | None = None) -> Iterator[pa.Table]:
+        """Stored rows in their order, a part at a time; only some columns where they are named. Raises as `batches`."""
+        return self._parts.tables(columns)
+
+    def rows(self, designs: NDArray[np.int64], schema: pa.Schema) -> pa.Table:
+        """Stored rows of some designs.
+
+        Args:
+            designs: their numbers, ascending.
+            schema: of the result; its columns are among those stored.
+        """
+        found = [schema.empty_table()]
+        start = 0
+        for table in self.tables(schema.names):
+            first, last = np.searchsorted(designs, [start, start + len(table)])
+            if last > first:
+                rows = table.take(pa.array(designs[first:last] - start))
+                found.append(rows.replace_schema_metadata(schema.metadata))
+            start += len(table)
+        return pa.concat_tables(found).unify_dictionaries().combine_chunks()
+
     def append(self, batch: Batch) -> None:
-        """Stores one block as the next part; it is on disk when this returns."""
-        schema = self.schema.with_metadata({**self.schema.metadata, b"seconds": repr(batch.seconds).encode()})
-        write_table(self.part_path(self.parts), to_table(batch, schema, self.sampled))
-        self.parts += 1
+        """Stores one block; it is on disk when this returns."""
+        self._parts.append(to_table(batch, self.schema, self.sampled), batch.seconds, self.schema.metadata)
 
     def write_record(self, record: Record) -> None:
         """Writes run.json."""
@@ -171,8 +209,8 @@ class RunFolder:
             write_table(self.path / name, table)
 
     def part_path(self, index: int) -> Path:
-        """The file of a part."""
-        return self.path / EVALUATIONS / part_name(index)
+        """The file that a block is in, or would be."""
+        return self._parts.path(index)
 
     def _as_read(self) -> dict[str, bytes]:
         """The study file and what it names: tables, measured roads, an earlier front; by their names in the folder."""
@@ -187,19 +225,16 @@ class RunFolder:
             self.earlier = read_record(self.path / RECORD)
         else:
             self._refuse_foreign_files()
-        parts = self._parts()
+        self._parts.files()  # nothing foreign among them
         for folder in (self.path, self.path / EVALUATIONS, self.path / TABLES):
             for file in _files(folder):
                 if is_temporary(file.name):
                     file.unlink()
         if overwrite:
-            self._clear(parts)
+            self._clear()
             return
         self._refuse_another_study()
-        self.parts = len(parts)
-        for index, part in enumerate(parts):
-            if part.name != part_name(index):
-                raise ResultError(f"{self.part_path(index)}: missing, while {part.name} is there", ANEW)
+        self._parts.open()
 
     def _refuse_foreign_files(self) -> None:
         """Without run.json nothing but a lock, or what writing run.json for the first time left, may be there."""
@@ -223,42 +258,24 @@ class RunFolder:
                 f"{self.path}: is of another study, or of this one before a change ({what})", f"{grown}{ANEW}"
             )
 
-    def _parts(self) -> list[Path]:
-        """The parts in order; refuses anything else beside them."""
-        inner = self.path / EVALUATIONS
-        found = [file for file in _files(inner) if not is_temporary(file.name)]
-        foreign = [file for file in found if part_index(file.name) is None]
-        if foreign:
-            raise ResultError(f"{foreign[0]}: foreign: no run wrote it", "Move it away.")
-        return sorted(found, key=lambda file: part_index(file.name) or 0)
-
-    def _clear(self, parts: list[Path]) -> None:
+    def _clear(self) -> None:
         """Deletes what a run writes, last part first, so that what a power cut leaves is still the start of a run."""
         tables = (file for file in _files(self.path / TABLES) if is_table(file.name))
-        for file in (*reversed(parts), *tables, *(self.path / name for name in CLEARED)):
+        for file in (*reversed(_files(self.path / EVALUATIONS)), *tables, *(self.path / name for name in CLEARED)):
             file.unlink(missing_ok=True)
-        self.earlier, self.parts = None, 0
+        self.earlier = None
+        self._parts.open()
 
-    def _read_part(self, index: int) -> Batch:
-        path = self.part_path(index)
-        way_on = f"Without it and the parts after it the run goes on from there. {ANEW}"
+    def _refuse_another_run(self, block: Block) -> None:
         try:
-            table = read_table(path, self.schema)
-        except ResultError as error:
-            raise ResultError(error.message, way_on) from error
-        metadata = table.schema.metadata or {}
-        try:
-            ours = json.loads(metadata[b"digests"]) == json.loads(self.metadata["digests"])
-            seconds = float(metadata[b"seconds"])
-            batch = from_table(table, len(self.study.variables), len(self.study.measures), self.sampled, seconds)
+            ours = json.loads(block.rows.schema.metadata[b"digests"]) == json.loads(self.metadata["digests"])
         except (KeyError, ValueError) as error:
-            raise self._foreign(index, "no run wrote it in this form") from error
+            raise self._foreign(block, "no run wrote it in this form") from error
         if not ours:
-            raise self._foreign(index, "it is of another study")
-        return batch
+            raise self._foreign(block, "it is of another study")
 
-    def _foreign(self, index: int, why: str) -> ResultError:
-        return ResultError(f"{self.part_path(index)}: foreign: {why}", ANEW)
+    def _foreign(self, block: Block, why: str) -> ResultError:
+        return ResultError(f"{block.path}: foreign: {why}", ANEW)
 
 
 def recorded(study: Study, output: Path) -> bool:

@@ -144,6 +144,27 @@ def step_record(step: StepChoice) -> dict[str, Any]:
     }
 
 
+def recorded_step(record: Record) -> StepChoice | None:
+    """The step of the time domain as `step_record` wrote it; None where nothing was driven, or no run has ended."""
+    step = record["step"]
+    if step is None:
+        return None
+
+    def changes(kind: str) -> tuple[float, ...]:
+        found = (condition[kind] for condition in step["conditions"].values())
+        return tuple(math.inf if change is None else float(change) for change in found)
+
+    return StepChoice(
+        step["step"],
+        step["fastest_rad_per_s"],
+        step["designs"],
+        tuple(step["conditions"]),
+        changes("rms_change"),
+        changes("peak_change"),
+        step["held"],
+    )
+
+
 def roads_record(study: Study, response: Domain) -> dict[str, dict[str, int | None]]:
     """How many realisations of each road are behind the front's figures, and behind the time domain's side of their
     differences from the frequency domain; None where a road is not driven for it.
@@ -180,11 +201,12 @@ def new_record(study: Study, workers: int, earlier: Record | None) -> Record:
         "digests": digests(study),
         "meaning": meaning(study),
         "front_response": None,
+        "front_spacing": None,
         "parts": None,
         "realisations": None,
         "step": None,
         "counts": None,
-        "faults": {},
+        "faults": earlier.get("faults", {}) if earlier else {},
         "hypervolume": None,
         "hypervolume_box": None,
         "timings": {

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from ridefront.errors import ResultError
 from ridefront.results.names import EVALUATIONS, FRONT, RECORD, START, STUDY_FILE, TABLES, is_table
+from ridefront.results.parts import stored_files
 from ridefront.results.record import Record, read_record
 from ridefront.results.tables import read_table
 from ridefront.study import read_study
@@ -99,9 +100,9 @@ def same_designs(one: Path, other: Path) -> bool:
     Raises:
         ResultError: a part is damaged.
     """
-    left, right = (sorted(file.name for file in (folder / EVALUATIONS).glob("*.parquet")) for folder in (one, other))
-    return left == right != [] and all(
-        _plain(one / EVALUATIONS / name).equals(_plain(other / EVALUATIONS / name)) for name in left
+    left, right = (stored_files(folder / EVALUATIONS) for folder in (one, other))
+    return [file.name for file in left] == [file.name for file in right] != [] and all(
+        _plain(a).equals(_plain(b)) for a, b in zip(left, right, strict=True)
     )
 
 

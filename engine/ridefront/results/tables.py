@@ -6,6 +6,7 @@ behind is removed by the next.
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 from collections.abc import Iterator, Mapping
@@ -18,6 +19,8 @@ import pyarrow.parquet as pq
 
 from ridefront.errors import ResultError
 from ridefront.results.columns import words_of
+
+ROOM = "Make room and call again; nothing on the disk is damaged."
 
 
 @contextmanager
@@ -34,7 +37,8 @@ def file_errors(path: Path, doing: str) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise ResultError(f"{path}: cannot be {doing}: {error.strerror or error}") from error
+        way_on = ROOM if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG) else ""
+        raise ResultError(f"{path}: cannot be {doing}: {error.strerror or error}", way_on) from error
 
 
 def write_bytes(path: Path, data: bytes | memoryview) -> None:

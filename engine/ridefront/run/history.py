@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import pyarrow as pa
 
 from ridefront.evaluate import Domain
-from ridefront.results.batch import Batch
+from ridefront.results.batch import Asking, Batch
 from ridefront.results.columns import PROGRESS, schema_of
 from ridefront.results.sampling import domains
 from ridefront.search import Archive, Rows, as_rows
@@ -35,6 +36,23 @@ class GenerationRow:
     designs_per_second: float | None
 
 
+@dataclass
+class _Open:
+    """The generation that is on: who asked for it, and figures of its blocks so far."""
+
+    asking: Asking | None = None
+    count: int = 0
+    feasible: int = 0
+    seconds: float = 0.0
+
+    def add(self, batch: Batch) -> None:
+        """Takes in a block."""
+        self.asking = batch.asking
+        self.count += len(batch)
+        self.feasible += int(np.count_nonzero(batch.feasible))
+        self.seconds += batch.seconds
+
+
 class History:
     """Takes in blocks in the order asked; a pure function of them.
 
@@ -47,7 +65,8 @@ class History:
         response: the domain of the front.
         archive: the front, and how many designs of its domain are feasible, the present setup not counted.
         generations: a row each, of those that are closed.
-        evaluations: designs taken in, of both domains, the present setup included.
+        blocks: how many were taken in.
+        evaluations: designs taken in, of both domains, the present setup included; counts: of each domain.
         failed: how many of them have no figures.
     """
 
@@ -55,14 +74,17 @@ class History:
         labels = [measure.label for measure in study.measures]
         self._columns = [labels.index(objective.measure.label) for objective in study.objectives]
         self._signs = np.array([float(objective.sign) for objective in study.objectives])
-        self._open: list[Batch] = []
+        self._open = _Open()
         self._limit = study.search.stalled
         self._stage = ("", domains(study)[0])
         self._volumes: list[float | None] = []
+        self._spacing: float | None = None
         self.response: Domain = domains(study)[0]
         self.archive = Archive(len(study.objectives))
         self.generations: list[GenerationRow] = []
+        self.blocks = 0
         self.evaluations = 0
+        self.counts: Counter[Domain] = Counter()
         self.failed = 0
         self.seconds = 0.0
 
@@ -72,9 +94,11 @@ class History:
         Returns:
             What the search is to be sent.
         """
-        if self._open and batch.asking != self._open[0].asking:
+        if self._open.asking not in (None, batch.asking):
             self.close()
+        self.blocks += 1
         self.evaluations += len(batch)
+        self.counts[batch.asking.response] += len(batch)
         self.failed += int(np.count_nonzero(~batch.ok))
         self.seconds += batch.seconds
         rows = as_rows(np.ascontiguousarray(batch.values[:, self._columns]), self._signs, batch.violation, batch.ok)
@@ -82,7 +106,7 @@ class History:
         if batch.asking.stage != PRESENT:
             if batch.asking.response != self.response:
                 self.response, self.archive = batch.asking.response, Archive(len(self._signs))
-            self._open.append(batch)
+            self._open.add(batch)
             self.archive.add(rows.F, rows.V, batch.designs)
             rows = replace(rows, enough=self._stalled(batch.asking.stage, batch.asking.response))
         return rows
@@ -94,6 +118,8 @@ class History:
             self._stage, self._volumes = (stage, response), []
         if limit is None or stage in BOXED:
             return False
+        if self.archive.spacing != self._spacing:  # a front that is thinned dominates a little less
+            self._spacing, self._volumes = self.archive.spacing, []
         self._volumes.append(self.archive.hypervolume())
         if len(self._volumes) <= limit.generations:
             return False
@@ -106,14 +132,12 @@ class History:
         Args:
             whole: False where a stop has cut the generation short, so that no box is made of part of a sample.
         """
-        if not self._open:
+        if self._open.asking is None:
             return
-        stage, generation = self._open[0].asking.stage, self._open[0].asking.generation
+        stage, generation = self._open.asking.stage, self._open.asking.generation
         if whole and stage in BOXED:
             self.archive.fix_box()
-        count = sum(len(batch) for batch in self._open)
-        feasible = sum(int(np.count_nonzero(batch.feasible)) for batch in self._open)
-        seconds = sum(batch.seconds for batch in self._open)
+        count, seconds = self._open.count, self._open.seconds
         self.generations.append(
             GenerationRow(
                 stage,
@@ -121,12 +145,12 @@ class History:
                 self.evaluations,
                 self.archive.size,
                 self.archive.hypervolume(),
-                feasible / count,
+                self._open.feasible / count,
                 seconds,
                 count / seconds if seconds > 0 else None,
             )
         )
-        self._open = []
+        self._open = _Open()
 
     def table(self, metadata: dict[str, str]) -> pa.Table:
         """The closed generations as progress.parquet stores them."""

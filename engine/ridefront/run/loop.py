@@ -8,17 +8,17 @@ worked out once more (`closing`).
 from __future__ import annotations
 
 import time
-from collections import deque
+from collections import Counter, deque
 from collections.abc import Callable, Generator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
+import pyarrow as pa
 
 from ridefront.errors import CallError, ResultError
-from ridefront.results.batch import Asking, Batch, batch_of, pieces_table, selected_table, with_columns
-from ridefront.results.columns import PIECES, evaluation_columns, front_columns, schema_of
+from ridefront.results.batch import Asking, batch_of, figures, pieces_table, with_columns
+from ridefront.results.columns import PIECES, closest_columns, evaluation_columns, front_columns, schema_of
 from ridefront.results.folder import ANEW, RunFolder, recorded
 from ridefront.results.misses import closest_table
 from ridefront.results.names import CLOSEST, FRONT_GRADIENTS, SENSITIVITY_FILE
@@ -60,6 +60,7 @@ class RunResult:
         hypervolume: see the data dictionary.
         seconds: spent on all evaluations, earlier calls included.
         workers: of the call that did the work.
+        finished: whether an earlier call had finished the run, and this one found nothing to do.
     """
 
     folder: Path
@@ -73,6 +74,7 @@ class RunResult:
     hypervolume: float | None
     seconds: float
     workers: int
+    finished: bool = False
 
 
 def run_study(
@@ -117,7 +119,7 @@ def run_study(
         with RunFolder(study, Path(output), overwrite=overwrite) as folder:
             if folder.finished:
                 assert folder.earlier is not None
-                return _result(folder.path, folder.earlier, added=0)
+                return replace(_result(folder.path, folder.earlier, added=0), finished=True)
             return _Run(study, folder, pool, progress).whole()
 
 
@@ -127,10 +129,11 @@ class _Run:
     def __init__(self, study: Study, folder: RunFolder, pool: Workers, progress: Progress) -> None:
         self.study, self.folder, self.pool, self.progress = study, folder, pool, progress
         self.record = folder.begin(pool.count)
-        self.on_disk = folder.parts
+        self.earlier_faults = Counter[str](self.record["faults"])
+        self.on_disk = folder.blocks
         self.stored = folder.batches()
-        self.batches: list[Batch] = []
         self.history = History(study)
+        self.settled = True
         self.added = 0
         self.domains = domains(study)
         self.fidelity = 0
@@ -172,7 +175,7 @@ class _Run:
         )
         search = plan(levels(study), len(study.objectives), settings, anatomy(study), start_points(study))
         stopped = _drive(search, lambda block: self._answer_block(writer, block), self._late)
-        if len(self.batches) < self.on_disk:
+        if self.history.blocks < self.on_disk:
             key = growing(study)
             raise ResultError(
                 f"{self.folder.path}: holds a longer run than {key} and search.until allow",
@@ -183,7 +186,7 @@ class _Run:
     def _late(self) -> bool:
         """Whether the time that the study allows is spent; what is on disk is taken in first."""
         limit = self.study.search.seconds
-        return limit is not None and len(self.batches) >= self.on_disk and self.history.seconds >= limit
+        return limit is not None and self.history.blocks >= self.on_disk and self.history.seconds >= limit
 
     def _answer_present(self, writer: PartWriter) -> None:
         """Today's setup, where the study has one, in the domain in which the search is."""
@@ -202,11 +205,11 @@ class _Run:
         """The rows of some designs, from disk or from the vehicle."""
         domain = self.domains[self.fidelity]
         asking = Asking(stage, generation, domain, realisations(self.study, domain))
-        if len(self.batches) < self.on_disk:
+        if self.history.blocks < self.on_disk:
             batch = next(self.stored)
             if batch.asking != asking or not _same_bits(batch.X, X):
                 raise ResultError(
-                    f"{self.folder.part_path(len(self.batches))}: damaged or foreign: its designs are not those that "
+                    f"{self.folder.part_path(self.history.blocks)}: damaged or foreign: its designs are not those that "
                     "the search asks for here",
                     f"Other versions of Ridefront, numpy or pymoo may search differently: see run.json. {ANEW}",
                 )
@@ -219,10 +222,11 @@ class _Run:
             self.added += len(batch)
             if stage != PRESENT:  # one design, and kernels being compiled
                 self.recent.append((len(batch), batch.seconds))
-        self.batches.append(batch)  # before it is stored: an interrupt in between then loses it from both
-        if len(self.batches) > self.on_disk:
+        if self.history.blocks >= self.on_disk:
             writer.put(batch)
+        self.settled = False
         rows = self.history.add(batch)
+        self.settled = True
         self._show(stage, generation)
         return rows
 
@@ -258,12 +262,11 @@ class _Run:
 
     def _retreat(self) -> None:
         """After an interrupt, which may have come anywhere: back to what the folder holds."""
-        if len(self.batches) < self.folder.parts:  # it came while stored blocks were being read
-            self.batches = list(self.folder.batches())
-        self.batches = self.batches[: self.folder.parts]
-        self.history = History(self.study)
-        for batch in self.batches:
-            self.history.add(batch)
+        self.folder.look_again()
+        if not self.settled or self.history.blocks != self.folder.blocks:
+            self.history = History(self.study)
+            for batch in self.folder.batches():
+                self.history.add(batch)
         self.history.close(whole=False)
 
     def _save(self, state: State, stopped: str) -> RunResult:
@@ -272,8 +275,8 @@ class _Run:
         front = history.archive.ids
         metadata = {**folder.metadata, "state": state, "stopped": stopped, "evaluations": str(history.evaluations)}
         schema = schema_of(evaluation_columns(study), metadata)
-        rows = selected_table(self.batches, front, schema, folder.sampled)
-        found = self._close(front, whole=state == "done")
+        rows = folder.rows(front, schema)
+        found = self._close(rows, whole=state == "done")
         pieces = schema_of(PIECES, metadata).empty_table()
         if found is not None:
             pieces = pieces_table(front, found.pieces, metadata)
@@ -282,15 +285,18 @@ class _Run:
         rows = with_columns(rows, schema_of(front_columns(study), metadata), more)
         moved = whole_space(study, self.pool) if state == "done" else ()
         folder.write_results(rows, pieces, history.table(metadata))
+        none = not history.archive.feasible
+        nearest = closest_table(study, folder, history.response, metadata) if none else None
         folder.write_more(
             {
                 FRONT_GRADIENTS: gradients_table(study, front, certified, metadata),
                 SENSITIVITY_FILE: sensitivity_table(study, moved, metadata),
-                CLOSEST: closest_table(study, self.batches, history.response, metadata),
+                CLOSEST: nearest or schema_of(closest_columns(study), metadata).empty_table(),
             }
         )
         self.record["state"], self.record["stopped"] = state, stopped
         self.record["front_response"] = history.response
+        self.record["front_spacing"] = history.archive.spacing
         self.record["realisations"] = roads_record(study, history.response)
         self.record["parts"] = parts_record(study)
         self.record["step"] = None if found is None or found.step is None else step_record(found.step)
@@ -302,29 +308,27 @@ class _Run:
             "certified": 0 if certified is None else certified.evaluations,
             "sensitivity": sum(each.designs for each in moved),
         }
-        self.record["faults"] = dict(self.pool.faults)
+        self.record["faults"] = dict(self.earlier_faults + self.pool.faults)
         self.record["hypervolume"] = history.archive.hypervolume()
         self.record["hypervolume_box"] = history.box(study)
         self.record["timings"] |= {"ended": now(), "busy_seconds": history.seconds}
         folder.write_record(self.record)
         return _result(folder.path, self.record, self.added)
 
-    def _close(self, front: NDArray[np.int64], *, whole: bool) -> Closing | None:
+    def _close(self, rows: pa.Table, *, whole: bool) -> Closing | None:
         """What a front has beside its rows; None where it is empty.
 
         Args:
-            front: numbers of its designs.
+            rows: of the front.
             whole: False after an interrupt, which is to end soon: pieces only.
         """
-        if not len(front):
+        if not len(rows):
             return None
-        batches = [(batch, np.isin(batch.designs, front)) for batch in self.batches]
-        X = np.concatenate([batch.X[wanted] for batch, wanted in batches])
-        values = np.concatenate([batch.values[wanted] for batch, wanted in batches])
         if whole:
             self._show(CLOSING, 0)
+        X, values = figures(rows, self.study)
         response = self.history.response
-        evaluations = sum(len(batch) for batch in self.batches if batch.asking.response == response)
+        evaluations = self.history.counts[response]
         return close(self.study, response, X, values, self.pool, whole=whole, evaluations=evaluations)
 
 

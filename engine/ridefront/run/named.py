@@ -13,6 +13,7 @@ from ridefront.results.stored import stored_study
 from ridefront.results.tables import file_errors
 from ridefront.study import read_study
 from ridefront.study.model import Study
+from ridefront.study.start import front_file
 
 NO_STUDY = "no study in it; allowed: a folder with studies (.toml), or the folder that a run has written"
 
@@ -59,7 +60,21 @@ def named(paths: Sequence[Path], output: Path) -> Named:
             f"studies that would write into the same folder: {', '.join(twice)}\n"
             "  Rename their files, or call them one by one with another --output."
         )
+    found.notes += [line for study in found.studies for line in _starts_within(study, found.studies, output)]
     return found
+
+
+def _starts_within(study: Study, studies: Sequence[Study], output: Path) -> list[str]:
+    """What to know of a study that starts with what another one of the call is to change."""
+    if study.start is None:
+        return []
+    file = front_file(Path(study.path).parent, study.start.path).resolve()
+    return [
+        f"{study.path}: starts with {study.start.path} as it stands now, not as {other.path} of the same call will"
+        " leave it; to start with that, call this one afterwards"
+        for other in studies
+        if other is not study and file.is_relative_to((output / other.stem).resolve())
+    ]
 
 
 def _read(file: Path, found: Named) -> None:

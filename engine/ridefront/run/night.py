@@ -192,7 +192,7 @@ def _came_to(entry: Entry, result: RunResult, study: Study, earlier: Earlier | N
     entry.evaluations, entry.feasible = result.evaluations, result.feasible
     entry.failed, entry.front, entry.hypervolume = result.failed, result.front, result.hypervolume
     entry.status = 0 if result.front else 3
-    if not result.added:
+    if result.finished:
         entry.state = "finished before"
         return
     entry.state = "done" if result.front else "infeasible"

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from ridefront.errors import CallError
 from ridefront.search.front import Rows
+from ridefront.search.thin import Thinning, confront
 from ridefront.search.volume import Box, Volume, box_around
 
 Array = NDArray[np.float64]
@@ -15,17 +16,22 @@ Flags = NDArray[np.bool_]
 Ids = NDArray[np.int64]
 
 SWEPT_OBJECTIVES = 3  # up to here one sweep over old and new is cheapest; beyond, comparing new ones with old ones
-PAIRS = 65536  # compared at a time: their flags stay in the processor's cache
+MOST = 16384
+"""Designs on a front at most. A larger one is thinned to `ROOM` of that, see `Thinning`."""
+
+ROOM = 0.75
 
 
 class Archive:
     """The front of everything evaluated, kept up to date block by block, and its hypervolume.
 
-    The content depends on the designs and their order alone, not on how they were cut into blocks; the box, and with
-    it the hypervolume, also on when `fix_box` was called.
+    As long as it is whole, the content depends on the designs and their order alone, not on how they were cut into
+    blocks; the box, and with it the hypervolume, also on when `fix_box` was called. A front of more than `most` designs
+    is thinned, see `Thinning`: time and memory a design stay as they are, however many are added.
 
     Args:
         m: number of objectives.
+        most: designs on the front, at most.
 
     Attributes:
         evaluated: how many designs were added.
@@ -33,10 +39,12 @@ class Archive:
         box: the hypervolume's box; None until there is one.
     """
 
-    def __init__(self, m: int) -> None:
+    def __init__(self, m: int, most: int = MOST) -> None:
         self.evaluated = 0
         self.feasible = 0
         self.box: Box | None = None
+        self._most = most
+        self._thinning: Thinning | None = None
         self._wants_box = False
         self._volume: Volume | None = None
         # sorted by the last objective, equals by arrival: the hypervolume is swept in that order, a third faster so
@@ -57,6 +65,13 @@ class Archive:
     def F(self) -> Array:
         """(size, m): the front's objectives, in the order of `ids`."""
         return self._F[np.argsort(self._ids)]
+
+    @property
+    def spacing(self) -> float | None:
+        """To within which share of its range in each objective the front stands for all that was found; None where it
+        is whole.
+        """
+        return None if self._thinning is None else self._thinning.spacing
 
     def add(self, F: Array, V: Array, ids: Ids) -> None:
         """Takes in evaluated designs.
@@ -97,9 +112,28 @@ class Archive:
         else:
             keep = np.empty(len(new), dtype=np.bool_)
             keep[new], keep[~new] = confront(F, self._F)
+        if self._thinning is not None:
+            keep &= self._kept(merged_F, merged_ids, keep & new, keep & ~new)
         self._F, self._ids = merged_F[keep], merged_ids[keep]
         entered: Array = merged_F[keep & new]
+        if len(self._ids) > self._most:
+            self._thin()
         return entered
+
+    def _kept(self, F: Array, ids: Ids, new: Flags, old: Flags) -> Flags:
+        """(n,): what the grid keeps of new designs and old ones."""
+        assert self._thinning is not None
+        rows = np.flatnonzero(new)
+        rows = rows[np.argsort(ids[rows])]
+        keep = np.zeros(len(F), dtype=np.bool_)
+        keep[rows], keep[old] = self._thinning.admit(F[rows], F[old])
+        return keep
+
+    def _thin(self) -> None:
+        if self._thinning is None:
+            self._thinning = Thinning(self._F)
+        rows = np.sort(self._thinning.coarsen(self._F, self._ids, max(1, int(ROOM * self._most))))
+        self._F, self._ids = self._F[rows], self._ids[rows]
 
     def fix_box(self) -> None:
         """Fixes the hypervolume's box from the front as it is; where that is too small, as soon as it is large enough.
@@ -118,40 +152,7 @@ class Archive:
         """Share of the box that the front dominates; None while there is no box.
 
         It may come to exceed 1: designs better than the ideal of the day the box was fixed dominate more than the box.
-        It never falls, but for the last digits of rounding. Exact for up to three objectives, see `Volume`.
+        It never falls, but for the last digits of rounding, and a little where the front is thinned. Exact for up to
+        three objectives, see `Volume`.
         """
         return None if self._volume is None else self._volume.value()
-
-
-def confront(new: Array, old: Array) -> tuple[Flags, Flags]:
-    """Two fronts against each other, each sorted by its last column.
-
-    Args:
-        new: (k, m).
-        old: (n, m).
-
-    Returns:
-        (k,): True where no old row equals or dominates the new one; (n,): True where no new row dominates the old one.
-    """
-    columns = np.ascontiguousarray(old.T)
-    new_stays, old_stays = np.ones(len(new), dtype=np.bool_), np.ones(len(old), dtype=np.bool_)
-    step = max(1, PAIRS // max(1, len(old)))
-    for start in range(0, len(new), step):
-        part = new[start : start + step]
-        # only rows up to the largest last figure can be as good, only those from the smallest can be as bad
-        end = int(np.searchsorted(columns[-1], part[-1, -1], side="right"))
-        stays = ~_every(np.less_equal, columns[:, :end], part).any(axis=1)
-        new_stays[start : start + step] = stays
-        part = part[stays]
-        if len(part):
-            begin = int(np.searchsorted(columns[-1], part[0, -1], side="left"))
-            old_stays[begin:] &= ~_every(np.greater_equal, columns[:, begin:], part).any(axis=0)
-    return new_stays, old_stays
-
-
-def _every(compare: np.ufunc, columns: Array, rows: Array) -> Flags:
-    """(k, n): where column j of (m, n) compares so with column j of (k, m), for every j."""
-    every: Flags = compare(columns[0], rows[:, :1])
-    for j in range(1, len(columns)):
-        every &= compare(columns[j], rows[:, j : j + 1])
-    return every

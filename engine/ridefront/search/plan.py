@@ -12,18 +12,21 @@ cheap one has brought it: the last population is asked once more, then its offsp
 
 from __future__ import annotations
 
-from collections.abc import Generator
+from collections.abc import Generator, Iterator
 from dataclasses import dataclass
+from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ridefront.errors import CallError
+from ridefront.search.archive import MOST, ROOM
 from ridefront.search.asked import Asked, check_levels, snap
 from ridefront.search.evolve import Population, offspring, survivors
 from ridefront.search.front import LARGE, Rows, nondominated
 from ridefront.search.parts import Anatomy
 from ridefront.search.refine import Refinement
+from ridefront.search.thin import Thinning
 
 Array = NDArray[np.float64]
 
@@ -43,6 +46,7 @@ SPENT = "all evaluations spent"
 STALLED = "the front has stopped growing"
 LARGEST_COUNT = 2**62
 MERGED = 16384  # designs collected before those that are dominated leave
+SAMPLED = 65536  # designs of the sample looked at together: of more, the best so far go on
 
 
 @dataclass(frozen=True)
@@ -196,15 +200,20 @@ class _Plan:
     def _first(self, start: Array) -> Generator[Block, Rows, Population]:
         """What the search is to start with, and the sample; returns the best of them."""
         settings, levels = self._settings, self._levels
-        sample = sobol_sample(levels, settings.sample, settings.seed)
-        asked, F, V = [np.empty((0, len(levels)))], [np.empty((0, self._m))], [np.empty(0)]
-        for stage, points in (("start", start), ("sample", sample)):
+        sample = (("sample", points) for points in sobol_sample(levels, settings.sample, settings.seed))
+        asked, F, V = np.empty((0, len(levels))), np.empty((0, self._m)), np.empty(0)
+        for stage, points in chain([("start", start)], sample):
             U = self._asked.add_new(snap(points, levels), len(points))[: self._left()] if len(points) else points
+            told = []
             for first in range(0, len(U), SAMPLE_BLOCK):
                 part = U[first : first + SAMPLE_BLOCK]
-                rows = yield from self._told(Block(stage, 0, part.copy()))
-                asked, F, V = [*asked, part], [*F, rows.F], [*V, rows.V]
-        return survivors(np.concatenate(asked), np.concatenate(F), np.concatenate(V), settings.population)
+                told.append((yield from self._told(Block(stage, 0, part.copy()))))
+            asked, F = np.concatenate([asked, U]), np.concatenate([F, *(rows.F for rows in told)])
+            V = np.concatenate([V, *(rows.V for rows in told)])
+            if len(asked) > SAMPLED:
+                best = survivors(asked, F, V, settings.population)
+                asked, F, V = best.U, best.F, best.V
+        return survivors(asked, F, V, settings.population)
 
     def _generations(
         self, stage: str, count: int, population: Population, fidelity: int
@@ -270,10 +279,11 @@ class _Plan:
 
 
 class _Best:
-    """The front of what has been told in one fidelity."""
+    """The front of what has been told in one fidelity; thinned where it is too large, as in the archive."""
 
     def __init__(self, d: int, m: int) -> None:
         self._U, self._F, self._count = [np.empty((0, d))], [np.empty((0, m))], 0
+        self._thinning: Thinning | None = None
 
     def add(self, U: Array, rows: Rows) -> None:
         """Takes in a block's designs."""
@@ -287,15 +297,19 @@ class _Best:
     def front(self) -> tuple[Array, Array, Array]:
         """U (n, d), F (n, m) and V (n,) of the front, in the order in which they came."""
         U, F = np.concatenate(self._U), np.concatenate(self._F)
-        V = np.zeros(len(U))
         if len(U):
-            keep = nondominated(F, V)
-            U, F, V = U[keep], F[keep], V[keep]
+            keep = nondominated(F, np.zeros(len(U)))
+            U, F = U[keep], F[keep]
+        if len(U) > MOST:
+            self._thinning = self._thinning or Thinning(F)
+            rows = np.sort(self._thinning.coarsen(F, np.arange(len(F)), int(ROOM * MOST)))
+            U, F = U[rows], F[rows]
+        V = np.zeros(len(U))
         self._U, self._F, self._count = [U], [F], 0
         return U, F, V
 
 
-def sobol_sample(levels: tuple[int, ...], count: int, seed: int) -> Array:
+def sobol_sample(levels: tuple[int, ...], count: int, seed: int) -> Iterator[Array]:
     """Scrambled Sobol' points, snapped; duplicates that snapping makes are not yet dropped.
 
     Args:
@@ -303,14 +317,16 @@ def sobol_sample(levels: tuple[int, ...], count: int, seed: int) -> Array:
         count: how many points.
         seed: of the scrambling.
 
-    Returns:
-        (count, d): the first points of the smallest power of two that holds them, which is what keeps the sequence
-        balanced.
+    Yields:
+        (n, d), n at most `SAMPLED`: together the first `count` points of the sequence.
     """
     from scipy.stats import qmc  # half a second to import, and nothing else here needs it
 
     engine = qmc.Sobol(len(levels), scramble=True, rng=_stream(seed, "sample", 0))
-    return snap(engine.random_base2((count - 1).bit_length())[:count], levels)
+    for first in range(0, count, SAMPLED):
+        n = min(SAMPLED, count - first)
+        # powers of two keep the sequence balanced; the engine wants one to begin with
+        yield snap(engine.random(1 << (n - 1).bit_length())[:n], levels)
 
 
 def _stream(seed: int, stage: str, generation: int) -> np.random.Generator:

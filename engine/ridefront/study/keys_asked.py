@@ -105,7 +105,7 @@ SETTINGS = (
     Key("compute", "workers", "workers", '"all" cores, or how many; results do not depend on it', default="all"),
     Key(
         "compute", "kind", "word",
-        "what workers are: threads start at once; processes take a second or two, and one that dies over a design "
+        "what workers are: threads start at once; processes take some seconds, and one that dies over a design "
         "does not end the run", words=("threads", "processes"), default="threads",
     ),
     Key(
