@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from ridefront.report.choices import Choices
+    from ridefront.report.rounding import Rounded
 
 
 @click.command("choose")
@@ -28,8 +29,17 @@ if TYPE_CHECKING:
 )  # fmt: skip
 @click.option("--beat-present", is_flag=True, help="Only setups better than the present one in every objective.")
 @click.option("--output", type=click.Path(path_type=Path), metavar="FILE", help="Write the picks, .csv or .parquet.")
+@click.option(
+    "--sheets", is_flag=False, flag_value="", metavar="[DIR]",
+    help="Write a setup sheet of each pick, for workshop and chassis engineer; into the run's folder if no DIR.",
+)  # fmt: skip
 def command(
-    result: Path, weights: tuple[str, ...], requirements: tuple[str, ...], beat_present: bool, output: Path | None
+    result: Path,
+    weights: tuple[str, ...],
+    requirements: tuple[str, ...],
+    beat_present: bool,
+    output: Path | None,
+    sheets: str | None,
 ) -> int:
     """Pick setups from the front of a run (its folder, or the front.parquet in it) and say why.
 
@@ -64,29 +74,47 @@ def command(
             notes(unbettered(found), out)
         return 3
     show(chosen(found), out)
-    _in_parts(found, out)
+    parts = _in_parts(found, out)
     out.print("Bear in mind", style="bold")
     notes(caveats(read.study), out)
     if output is not None:
         _write(found, output)
         click.echo(f"{len(found.found):,} setup{'s' * (len(found.found) != 1)}: {output}", err=True)
+    if sheets is not None:
+        _sheets(found, parts, Path(sheets) if sheets else read.folder)
     return 0
 
 
-def _in_parts(found: Choices, out: Console) -> None:
-    """The picks in catalogue parts, where the study has a catalogue."""
+def _in_parts(found: Choices, out: Console) -> tuple[Rounded, ...] | None:
+    """The picks in catalogue parts, where the study has a catalogue; None where it has none, or they are unknown."""
     from ridefront.evaluate import Evaluator
     from ridefront.report.chosen import in_parts
     from ridefront.report.rounding import rounded
 
     read = found.result
     if not read.study.catalogue:
-        return
+        return None
     if not read.same_engine:
         line = "in catalogue parts: not worked out, because the run is of another version of the program; run it anew"
         notes((line,), out)
-        return
-    show(in_parts(found, rounded(found, Evaluator(read.study))), out)
+        return None
+    parts = rounded(found, Evaluator(read.study))
+    show(in_parts(found, parts), out)
+    return parts
+
+
+def _sheets(found: Choices, parts: tuple[Rounded, ...] | None, folder: Path) -> None:
+    """A setup sheet of each pick, written into a folder."""
+    from ridefront.evaluate import Evaluator
+    from ridefront.report.sheet import sheets_of, write_sheets
+    from ridefront.results.names import RECORD
+    from ridefront.results.record import now, read_record, recorded_step
+
+    read = found.result
+    evaluator = Evaluator(read.study, step=recorded_step(read_record(read.folder / RECORD)))
+    paths = write_sheets(sheets_of(found, evaluator, parts, now()), folder)
+    for path in paths:
+        click.echo(f"setup sheet: {path}", err=True)
 
 
 def _write(found: Choices, path: Path) -> None:
