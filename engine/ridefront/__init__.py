@@ -17,7 +17,8 @@ if TYPE_CHECKING:
     from ridefront.criteria import CRITERIA
     from ridefront.errors import CallError, ResultError, RidefrontError, StudyError
     from ridefront.evaluate import Evaluation, Evaluator, Pieces
-    from ridefront.results import read_evaluations, read_front
+    from ridefront.report.notebook import road_by_road, trade_off
+    from ridefront.results import read_evaluations, read_front, read_front_pieces
     from ridefront.run import run_study
     from ridefront.study import Study, read_study
 
@@ -35,8 +36,11 @@ _HOMES = {
     "StudyError": "errors",
     "read_evaluations": "results",
     "read_front": "results",
+    "read_front_pieces": "results",
     "read_study": "study",
+    "road_by_road": "report.notebook",
     "run_study": "run",
+    "trade_off": "report.notebook",
 }
 
 __all__ = [
@@ -51,8 +55,11 @@ __all__ = [
     "StudyError",
     "read_evaluations",
     "read_front",
+    "read_front_pieces",
     "read_study",
+    "road_by_road",
     "run_study",
+    "trade_off",
 ]
 
 

@@ -20,6 +20,7 @@ _VERBS = {
     "check": "Find every mistake in studies; show design space, conditions and the vehicle at rest.",
     "evaluate": "Work out given designs.",
     "choose": "Pick setups from a front by weights, limits or the present setup, and say why; in catalogue parts.",
+    "report": "Make a page of figures and tables from results: what a softer ride costs, travel left, dampers, rides.",
     "trace": "Drive setups over a road: histories of travel, forces and accelerations, as tables or strip charts.",
     "road": "Show how rough a measured road is: class of ISO 8608, waviness, International Roughness Index.",
 }

@@ -89,6 +89,8 @@ def _night(studies: list[Study], output: Path, one: Callable[[Study], RunResult]
 
 def _run(study: Study, output: Path, workers: int | None, cluster: str | None, overwrite: bool) -> RunResult:
     """One study, and what it came to on the terminal."""
+    from shlex import quote
+
     from ridefront.report.after_run import picture_after_run, table_after_run
     from ridefront.report.doubts import caveats, doubts
     from ridefront.run import run_study
@@ -96,7 +98,7 @@ def _run(study: Study, output: Path, workers: int | None, cluster: str | None, o
 
     result = run_study(study, output, workers=workers, cluster=cluster, overwrite=overwrite, progress=progress_for())
     out = console()
-    if not result.added:
+    if result.finished:
         out.print(f"{result.folder}: finished before; nothing to do", markup=False, style="bold")
     else:
         out.print(_in_a_line(result, auto=study.response == "auto"), markup=False)
@@ -113,6 +115,7 @@ def _run(study: Study, output: Path, workers: int | None, cluster: str | None, o
     out.print(f"pieces   {result.folder / 'front_pieces.parquet'}", markup=False, soft_wrap=True)
     if picture is not None:
         out.print(f"picture  {picture}", markup=False, soft_wrap=True)
+    out.print(f"a page to look at: ridefront report {quote(str(result.folder))}", markup=False, soft_wrap=True)
     return result
 
 

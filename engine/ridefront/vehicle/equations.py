@@ -54,8 +54,8 @@ def equations_of_motion(state: AtRest, damping: Array, rate: Array | None = None
     C, K = (np.zeros((n, size, size)) for _ in range(2))
     T_k, T_c = np.zeros((n, size, corners)), np.zeros((n, size, corners))
     for c in range(corners):
-        K += _square(rate[:, c], _travel_row(state, c, state.spring_y, state.spring_mix))
-        C += _square(damping[:, c], _travel_row(state, c, state.damper_y, state.damper_mix))
+        K += _square(rate[:, c], travel_row(state, c, state.spring_y, state.spring_mix))
+        C += _square(damping[:, c], travel_row(state, c, state.damper_y, state.damper_mix))
         w = motions + c
         K[:, w, w] += state.tyre_rate[:, c]
         C[:, w, w] += state.tyre_damping[:, c]
@@ -82,7 +82,7 @@ def _above(state: AtRest, c: int, y: Array) -> Array:
     return np.stack(lever[: len(state.model.motions)], axis=1)
 
 
-def _travel_row(state: AtRest, c: int, y: Array, mix: Array) -> Array:
+def travel_row(state: AtRest, c: int, y: Array, mix: Array) -> Array:
     """Travel of an element at corner `c` per motion and wheel, (n, m)."""
     n, corners = state.wheel_rate.shape
     motions = len(state.model.motions)
