@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import threading
+import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pyarrow.parquet as pq
@@ -11,9 +14,11 @@ import pytest
 from ridefront.errors import ResultError
 from ridefront.results import read_evaluations, read_front
 from ridefront.results.folder import RunFolder
-from ridefront.results.parts import stored_files
+from ridefront.results.parts import Parts, stored_files
+from ridefront.results.record import read_record
+from ridefront.results.stored import same_designs
 from ridefront.results.tables import read_table, write_table
-from ridefront.run import run_study
+from ridefront.run import Snapshot, run_study
 from ridefront.study import Study
 from small_runs import (
     Collector,
@@ -192,7 +197,7 @@ def test_a_reader_beside_a_run_that_packs_sees_each_row_once(
     listed = stored_files(folder / "evaluations")
     run_study(study, tmp_path / "out", workers=1)
     answers = iter([listed])
-    monkeypatch.setattr("ridefront.results.read.stored_files", lambda inner: next(answers, None) or stored_files(inner))
+    monkeypatch.setattr("ridefront.results.read.whole_files", lambda inner: next(answers, None) or stored_files(inner))
     assert read_evaluations(folder)["design"].tolist() == list(range(129))
 
 
@@ -204,3 +209,134 @@ def test_the_record_of_blocks_is_what_was_stored(tmp_path: Path, packing: None) 
     front = read_front(folder)
     rows = evaluations_of(folder).to_pandas().set_index("design").loc[front["design"]]
     assert rows["comfort"].tolist() == front["comfort"].tolist()
+
+
+def test_a_list_with_a_hole_is_made_anew_and_a_missing_block_said(
+    tmp_path: Path, whole: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A list of files made while a run packs may lack the new part and have what comes after it."""
+    monkeypatch.setattr("ridefront.results.parts.PAUSE", 0.0)
+    files = stored_files(whole / "evaluations")
+    answers = iter([[*files[:2], *files[3:]], files[1:]])
+    with monkeypatch.context() as patch:
+        patch.setattr("ridefront.results.parts.stored_files", lambda inner: next(answers, None) or files)
+        assert read_evaluations(whole)["design"].tolist() == list(range(129))
+    files[2].unlink()
+    with pytest.raises(ResultError, match=r"part-000002\.parquet: missing, while later ones are there"):
+        read_evaluations(whole)
+
+
+def test_columns_that_are_not_asked_for_are_not_read(tmp_path: Path, whole: Path) -> None:
+    part = stored_files(whole / "evaluations")[1]
+    data = bytearray(part.read_bytes())
+    column = pq.read_metadata(part).row_group(0).column(pq.read_schema(part).names.index("comfort"))
+    data[column.data_page_offset + column.total_compressed_size // 2] ^= 1
+    part.write_bytes(data)
+    assert len(read_evaluations(whole, ["design", "violation"])) == 129
+    with pytest.raises(ResultError, match="damaged"):
+        read_evaluations(whole, ["comfort"])
+
+
+def test_a_foreign_part_over_our_blocks_is_refused_and_ours_stay(tmp_path: Path, packing: None) -> None:
+    study = small_study(tmp_path)
+    other = run_study(small_study(tmp_path, ("seed = 5", "seed = 6")), tmp_path / "other", workers=1).folder
+    study = small_study(tmp_path)
+    with pytest.raises(KeyboardInterrupt):
+        run_study(study, tmp_path / "out", workers=1, progress=Collector(interrupt_after=2))
+    folder = tmp_path / "out" / "corner"
+    before = names(folder)
+    stranger = folder / "evaluations" / NAMES[0]
+    stranger.write_bytes(parts_of(other)[0].read_bytes())
+    with pytest.raises(ResultError, match=r"part-000000-000002\.parquet: foreign: it is of another study"):
+        run_study(study, tmp_path / "out", workers=1)
+    assert set(names(folder)) == {*before, NAMES[0]}
+
+
+def test_files_that_are_nobodys_business_stop_nobody(tmp_path: Path, packing: None) -> None:
+    """A network's file system leaves hidden files where one is removed that somebody reads."""
+    study = small_study(tmp_path)
+    with pytest.raises(KeyboardInterrupt):
+        run_study(study, tmp_path / "out", workers=1, progress=Collector(interrupt_after=2))
+    hidden = tmp_path / "out" / "corner" / "evaluations" / ".nfs000000000123"
+    hidden.write_bytes(b"")
+    assert len(read_evaluations(tmp_path / "out" / "corner")) == 65
+    assert run_study(study, tmp_path / "out", workers=1).state == "done"
+    assert hidden.exists()
+
+
+def test_a_kill_between_the_last_block_and_its_packing_is_made_good(
+    tmp_path: Path, whole: Path, packing: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    study = small_study(tmp_path, ("generations = 4", "generations = 1"))
+    once = run_study(study, tmp_path / "once", workers=1).folder
+    assert names(once) == NAMES[:1]
+    with monkeypatch.context() as patch:
+        patch.setattr("ridefront.results.parts.ROWS", 10_000)
+        folder = run_study(study, tmp_path / "out", workers=1).folder
+    assert len(names(folder)) == 3
+    assert same_designs(folder, once)
+    (folder / "front.parquet").unlink()
+    run_study(study, tmp_path / "out", workers=1)
+    assert names(folder) == NAMES[:1]
+    assert same_designs(folder, once)
+    assert not same_designs(folder, whole)
+
+
+def test_a_kill_while_starting_anew_leaves_a_run_that_is_not_done(
+    tmp_path: Path, whole: Path, packing: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    study = small_study(tmp_path)
+    folder = run_study(study, tmp_path / "out", workers=1).folder
+    unlink, left = Path.unlink, [3]
+
+    def until(self: Path, missing_ok: bool = False) -> None:
+        left[0] -= 1
+        if left[0] < 0:
+            raise Cut
+        unlink(self, missing_ok=missing_ok)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "unlink", until)
+        with pytest.raises(Cut):
+            RunFolder(study, tmp_path / "out", overwrite=True)
+    assert names(folder) == NAMES[:2]
+    assert run_study(study, tmp_path / "out", workers=1).added == 32
+    assert_same_results(folder, whole)
+
+
+def test_a_second_interrupt_waits_for_the_block_that_is_being_stored(
+    tmp_path: Path, whole: Path, packing: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Ctrl-C twice while blocks are packed: the storing thread has ended before anything looks at the folder again."""
+    study = small_study(tmp_path)
+    pack, packing_on = Parts.pack, threading.Event()
+    shutdown, again = ThreadPoolExecutor.shutdown, [True]
+
+    def slowly(self: Parts) -> None:
+        if len(self._alone) == 3:
+            packing_on.set()
+            time.sleep(0.2)
+        pack(self)
+
+    def interrupted(self: ThreadPoolExecutor, wait: bool = True, **more: bool) -> None:
+        if again[0] and packing_on.is_set():
+            again[0] = False
+            raise KeyboardInterrupt
+        shutdown(self, wait=wait, **more)
+
+    class OnPacking(Collector):
+        def update(self, snapshot: Snapshot) -> None:
+            if snapshot.evaluations == 81:
+                assert packing_on.wait(10)
+                raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Parts, "pack", slowly)
+        patch.setattr(ThreadPoolExecutor, "shutdown", interrupted)
+        with pytest.raises(KeyboardInterrupt):
+            run_study(study, tmp_path / "out", workers=1, progress=OnPacking())
+    assert not again[0]
+    folder = tmp_path / "out" / "corner"
+    assert names(folder) == NAMES[:1]
+    assert read_record(folder / "run.json")["counts"]["evaluations"] == 81
+    assert_same_results(run_study(study, tmp_path / "out", workers=1).folder, whole)

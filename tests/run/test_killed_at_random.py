@@ -12,6 +12,7 @@ from __future__ import annotations
 import json
 import os
 import random
+import shutil
 import signal
 import subprocess
 import sys
@@ -39,14 +40,11 @@ CHANGES = (
     ("refine = 0", "refine = 60"),
 )
 
-CALL = """
-import sys, time
+NURSERY = """
+import os, sys, time
 import ridefront.results.parts
 from ridefront import read_study
 from ridefront.run import run_study
-
-ridefront.results.parts.ROWS = 60  # so that kills fall into packing too
-study, output, cluster = sys.argv[1:]
 
 class Slow:
     def update(self, snapshot):
@@ -56,9 +54,24 @@ class Slow:
     def close(self):
         pass
 
-print("begins", flush=True)
-run_study(read_study(study), output, cluster=cluster or None, progress=Slow())
+ridefront.results.parts.ROWS = 150  # so that kills fall into packing too
+run_study(read_study(sys.argv[1]), sys.argv[2], workers=1)  # everything is loaded and compiled once
+print("ready", flush=True)
+for line in sys.stdin:
+    study, output, cluster = line.rstrip("\\n").split("\\t")
+    child = os.fork()
+    if not child:
+        os.setsid()
+        code = 1
+        try:
+            run_study(read_study(study), output, cluster=cluster or None, progress=Slow())
+            code = 0
+        finally:
+            os._exit(code)
+    print(child, flush=True)
+    print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), flush=True)
 """
+"""Forks a run for each line that it is given, says its process and, when it has ended, its status."""
 
 COMPUTE = {
     "threads": "workers = 2\n",
@@ -67,18 +80,50 @@ COMPUTE = {
 }
 
 
-def begun(study: Path, output: Path, address: str) -> subprocess.Popen[bytes]:
-    """A run in a process of its own, once it has loaded what it needs."""
-    process = subprocess.Popen(
-        [sys.executable, "-c", CALL, str(study), str(output), address],
-        env={**os.environ, "PYTHONPATH": str(Path(ridefront.__file__).parents[1])},
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        start_new_session=True,
-    )
-    assert process.stdout is not None
-    process.stdout.readline()
-    return process
+class Nursery:
+    """Runs in processes of their own, forked from one that has everything loaded.
+
+    Args:
+        study: run once to load everything; folder: where to.
+    """
+
+    def __init__(self, study: Path, folder: Path) -> None:
+        self._errors = (folder / "errors.txt").open("w+b")
+        self._process = subprocess.Popen(
+            [sys.executable, "-c", NURSERY, str(study), str(folder / "warm")],
+            env={**os.environ, "PYTHONPATH": str(Path(ridefront.__file__).parents[1])},
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=self._errors,
+        )
+        assert self.line() == "ready", self.errors()
+
+    def begun(self, study: Path, output: Path, cluster: str) -> int:
+        """The process of a run that has just begun."""
+        assert self._process.stdin is not None
+        self._process.stdin.write(f"{study}\t{output}\t{cluster}\n".encode())
+        self._process.stdin.flush()
+        return int(self.line())
+
+    def ended(self) -> int:
+        """The exit status of that run, once it has ended."""
+        return int(self.line())
+
+    def line(self) -> str:
+        """The next line that the process writes."""
+        assert self._process.stdout is not None
+        return self._process.stdout.readline().decode().strip()
+
+    def errors(self) -> str:
+        """What was said of errors so far."""
+        self._errors.seek(0)
+        return self._errors.read().decode()
+
+    def close(self) -> None:
+        """Ends the process."""
+        self._process.kill()
+        self._process.communicate()
+        self._errors.close()
 
 
 def others(session: int) -> set[int]:
@@ -127,38 +172,36 @@ def test_a_run_killed_at_random_instants_is_whole_in_the_end(tmp_path: Path, kin
     instants = random.Random(f"{SEED} {kind}")
     with ExitStack() as stack:
         address = stack.enter_context(cluster(tmp_path))[0] if kind == "cluster" else ""
-        first = begun(Path(study.path), tmp_path / "first", address)
+        nursery = Nursery(Path(small_study(tmp_path, *CHANGES, name="warm.toml").path), tmp_path)
+        stack.callback(nursery.close)
         begin = time.monotonic()
-        _, errors = first.communicate()
-        assert first.returncode == 0, errors
+        nursery.begun(Path(study.path), tmp_path / "first", address)
+        assert nursery.ended() == 0, nursery.errors()
         lasts = time.monotonic() - begin
         whole = run_study(small_study(tmp_path, *CHANGES), tmp_path / "whole", workers=1)
-        with pytest.MonkeyPatch.context() as patch:
-            patch.setattr("ridefront.results.parts.ROWS", 60)
-            packed = run_study(small_study(tmp_path, *CHANGES), tmp_path / "packed", workers=1)
-        assert_same_results(packed.folder, whole.folder)
-        assert len(parts_of(packed.folder)) < len(parts_of(whole.folder)) / 3
+        packed = tmp_path / "warm" / "warm"
+        assert_same_results(packed, whole.folder)
+        assert len(parts_of(packed)) < len(parts_of(whole.folder)) / 2
         hit: Counter[str] = Counter()
         for folder in count():
             output = tmp_path / f"killed {folder}"
             for _ in range(min(IN_ONE_FOLDER, kills - hit.total())):
-                process = begun(Path(study.path), output, address)
+                process = nursery.begun(Path(study.path), output, address)
                 time.sleep(instants.uniform(0, 2 * lasts / IN_ONE_FOLDER))
-                process.send_signal(signal.SIGKILL)
-                _, errors = process.communicate()
-                wait_for_none_of(process.pid)
-                if process.returncode == 0:
+                os.kill(process, signal.SIGKILL)
+                status = nursery.ended()
+                wait_for_none_of(process)
+                if status == 0:
                     break
-                assert process.returncode == -signal.SIGKILL, errors
+                assert status == -signal.SIGKILL, nursery.errors()
                 hit[standing(output / "corner")] += 1
-            process = begun(Path(study.path), output, address)
-            _, errors = process.communicate()
-            assert process.returncode == 0, errors
+            nursery.begun(Path(study.path), output, address)
+            assert nursery.ended() == 0, nursery.errors()
             assert_same_results(output / "corner", whole.folder)
-            assert [file.name for file in parts_of(output / "corner")] == [
-                file.name for file in parts_of(packed.folder)
-            ]
+            assert names(output / "corner") == names(packed)
             assert not [file for file in (output / "corner").rglob("*") if file.name.endswith(".tmp")]
+            shutil.rmtree(output)
             if hit.total() == kills:
                 break
+    assert hit.keys() & {"running, blocks", "running, packed parts"}
     print(f"\n{kind}: {hit.total()} kills of runs of {lasts:.1f} s: {dict(hit)}")

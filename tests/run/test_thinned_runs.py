@@ -35,11 +35,9 @@ def test_a_front_too_large_stands_for_all_that_was_tried(tmp_path: Path, thinnin
     seen, kept = (frame[list(signs)].to_numpy() * list(signs.values()) for frame in (feasible, front))
     for f in kept:
         assert not ((seen <= f).all(1) & (seen < f).any(1)).any()
-    # the front's range when it was first too large is within that of all nondominated designs
-    ends = seen[[not ((seen <= f).all(1) & (seen < f).any(1)).any() for f in seen]]
-    side = 1.1 * spacing * (ends.max(0) - ends.min(0))
-    missed = sum(not (kept <= f + side).all(1).any() for f in seen)
-    assert missed <= 0.02 * len(seen)
+    side = (1 + 1e-12) * spacing * (kept.max(0) - kept.min(0))
+    for f in seen:
+        assert (kept <= f + side).all(1).any()
     table = table_after_run(study, folder)
     assert table is not None
     assert any(note.startswith("the front was thinned: every setup tried") for note in table.notes)

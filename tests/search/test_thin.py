@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import sys
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
 from ridefront.search import Archive
+from ridefront.search.front import Rows
+from ridefront.search.plan import _Best
 from ridefront.search.thin import FINEST, Thinning
 from ridefront.search.volume import box_around
 
@@ -35,7 +39,7 @@ def test_thinned_front_is_nondominated_and_stands_for_all(m: int, seed: int, thi
         block = slice(start, start + 37)
         whole = archive.spacing is None
         archive.add(F[block], V[block], np.arange(start, start + len(F[block])))
-        spacings.append(archive.spacing or 0.0)
+        spacings.append(archive.coarseness or 0.0)
         if whole and archive.spacing is not None:
             seen = F[: start + 37][V[: start + 37] <= 0]
             first_box = box_around(seen[[not ((seen <= f).all(1) & (seen < f).any(1)).any() for f in seen]])
@@ -45,13 +49,19 @@ def test_thinned_front_is_nondominated_and_stands_for_all(m: int, seed: int, thi
         return
     assert archive.spacing is not None
     assert spacings == sorted(spacings)
-    assert np.log2(archive.spacing / FINEST) % 1 == 0
+    assert archive.coarseness is not None
+    assert np.log2(archive.coarseness / FINEST) % 1 == 0
     kept, seen = archive.F, F[V <= 0]
     for f in kept:
         assert not ((seen <= f).all(1) & (seen < f).any(1)).any()
-    side = archive.spacing * (first_box.reference - first_box.ideal)
-    for f in seen:
-        assert (kept <= f + side).all(1).any()
+    sides = (
+        archive.coarseness * (first_box.reference - first_box.ideal) / 1.1,
+        archive.spacing * (kept.max(0) - kept.min(0)),
+    )
+    assert (sides[0] <= sides[1] * (1 + 1e-12)).all()
+    for side in sides:
+        for f in seen:
+            assert (kept <= f + side * (1 + 1e-12)).all(1).any()
 
 
 def test_a_front_that_is_small_enough_is_whole() -> None:
@@ -71,3 +81,19 @@ def test_of_several_in_a_box_the_first_stays() -> None:
     new, old = thinning.admit(np.array([[0.5 + 2e-9, 0.5 - 2e-9], [0.2, 0.7]]), F[[3, 2, 0]])
     assert new.tolist() == [False, True]
     assert old.tolist() == [True, True, True]
+
+
+def test_the_search_starts_refining_from_what_nothing_told_dominates(monkeypatch: pytest.MonkeyPatch) -> None:
+    plan = sys.modules["ridefront.search.plan"]  # its package has a function of that name
+    monkeypatch.setattr(plan, "MOST", 100)
+    monkeypatch.setattr(plan, "MERGED", 50)
+    F = shell(4000, 3, 1, 0.05)
+    best = _Best(3, 3)
+    for start in range(0, len(F), 40):
+        block = F[start : start + 40]
+        best.add(block, Rows(block, np.zeros(len(block))))
+    U, kept, _ = best.front()
+    np.testing.assert_array_equal(U, kept)
+    assert 20 < len(kept) <= 100
+    for f in kept:
+        assert not ((f >= F).all(1) & (f > F).any(1)).any()

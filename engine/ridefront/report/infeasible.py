@@ -55,7 +55,8 @@ def why_none(study: Study, folder: Path) -> tuple[str, ...]:
     """What kept every design out: failures, each constraint's share, the one that binds, pairs that are never met
     together. Of the designs of the front's domain.
     """
-    frame = read_evaluations(folder)
+    labels = [item.label for item in study.measures]
+    frame = read_evaluations(folder, ["stage", "response", "status", *labels])
     response = read_record(folder / RECORD)["front_response"]
     frame = frame[(frame["stage"] != "present") & (frame["response"] == response)]
     ok = frame[frame["status"] == "ok"]
@@ -66,7 +67,7 @@ def why_none(study: Study, folder: Path) -> tuple[str, ...]:
     ]
     if not len(ok) or not study.constraints:
         return tuple(lines)
-    values = ok[[item.label for item in study.measures]].to_numpy(dtype=np.float64)
+    values = ok[labels].to_numpy(dtype=np.float64)
     kept = misses(study, values) <= 0
     lines += [_share(study, item, kept[:, j], values) for j, item in enumerate(study.constraints)]
     return (*lines, *_binding(study.constraints, kept), *_at_odds(study.constraints, kept))

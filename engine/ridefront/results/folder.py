@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Iterator, Mapping
 from pathlib import Path
@@ -31,6 +30,7 @@ from ridefront.results.names import (
     WRITTEN,
     is_table,
     is_temporary,
+    part_blocks,
     road_name,
 )
 from ridefront.results.parts import Block, Parts
@@ -79,7 +79,7 @@ class RunFolder:
         self.schema = schema_of(stored_columns(study), self.metadata)
         self.sampled = sampled_columns(study)
         self.earlier: Record | None = None
-        self._parts = Parts(self.path / EVALUATIONS, self.schema, ANEW)
+        self._parts = Parts(self.path / EVALUATIONS, self.schema, self.metadata["digests"], ANEW)
         self._before: dict[str, bytes | None] = {}
         with file_errors(self.path, "used as a run's folder"):
             self.path.mkdir(parents=True, exist_ok=True)
@@ -148,11 +148,7 @@ class RunFolder:
             ResultError: if a part is damaged or not this run's.
         """
         start = 0
-        checked = None
         for block in self._parts.read():
-            if block.path != checked:
-                self._refuse_another_run(block)
-                checked = block.path
             try:
                 batch = from_table(
                     block.rows, len(self.study.variables), len(self.study.measures), self.sampled, block.seconds
@@ -163,6 +159,10 @@ class RunFolder:
                 raise self._foreign(block, f"its first design is {batch.start}, {start} comes next")
             start += len(batch)
             yield batch
+
+    def pack(self) -> None:
+        """Packs what a kill has kept from being packed, once `batches` have been read."""
+        self._parts.pack()
 
     def look_again(self) -> None:
         """Counts the blocks on disk anew, after an interrupt, which may have come in the midst of storing one."""
@@ -225,7 +225,7 @@ class RunFolder:
             self.earlier = read_record(self.path / RECORD)
         else:
             self._refuse_foreign_files()
-        self._parts.files()  # nothing foreign among them
+        self._parts.refuse_foreign()
         for folder in (self.path, self.path / EVALUATIONS, self.path / TABLES):
             for file in _files(folder):
                 if is_temporary(file.name):
@@ -259,20 +259,17 @@ class RunFolder:
             )
 
     def _clear(self) -> None:
-        """Deletes what a run writes, last part first, so that what a power cut leaves is still the start of a run."""
+        """Deletes what a run writes, so that what a power cut leaves is still the start of a run that is not done: the
+        front first, then the last part before the others.
+        """
+        parts = sorted(
+            _files(self.path / EVALUATIONS), key=lambda file: part_blocks(file.name) or (-1, -1), reverse=True
+        )
         tables = (file for file in _files(self.path / TABLES) if is_table(file.name))
-        for file in (*reversed(_files(self.path / EVALUATIONS)), *tables, *(self.path / name for name in CLEARED)):
+        for file in (self.path / FRONT, *parts, *tables, *(self.path / name for name in CLEARED)):
             file.unlink(missing_ok=True)
         self.earlier = None
         self._parts.open()
-
-    def _refuse_another_run(self, block: Block) -> None:
-        try:
-            ours = json.loads(block.rows.schema.metadata[b"digests"]) == json.loads(self.metadata["digests"])
-        except (KeyError, ValueError) as error:
-            raise self._foreign(block, "no run wrote it in this form") from error
-        if not ours:
-            raise self._foreign(block, "it is of another study")
 
     def _foreign(self, block: Block, why: str) -> ResultError:
         return ResultError(f"{block.path}: foreign: {why}", ANEW)

@@ -9,20 +9,24 @@ leaves there twice, the next call removes.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+import time
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import pyarrow as pa
 
 from ridefront.errors import ResultError
-from ridefront.results.names import is_temporary, part_blocks, part_name
+from ridefront.results.names import part_blocks, part_name
 from ridefront.results.tables import file_errors, read_table, write_table
 
 ROWS = 65536
 """Rows of a packed part, at least; a block more at most."""
 
 BLOCKS, SECONDS = b"blocks", b"seconds"
+
+TRIES, PAUSE = 20, 0.05
+"""How often a list of files is made that lacks a block, and how long, in s, is waited in between."""
 
 
 @dataclass(frozen=True)
@@ -40,27 +44,57 @@ class Block:
 
 def stored_files(folder: Path) -> list[Path]:
     """The files of a run's evaluations in the order of their blocks, each block in one of them only; none where there
-    is no such folder.
+    is no such folder. Files of other names are not looked at.
+    """
+    return _chosen(_listed(folder))
+
+
+def whole_files(folder: Path) -> list[Path]:
+    """As `stored_files`, for who reads beside a run: a list that lacks a block, as one may that was made while the run
+    was packing, is made anew.
 
     Raises:
-        ResultError: a file is there that no run wrote.
+        ResultError: a block is missing.
     """
-    found = sorted(folder.iterdir()) if folder.is_dir() else []
-    blocks: dict[Path, tuple[int, int]] = {}
-    for file in found:
-        if is_temporary(file.name):
-            continue
-        known = part_blocks(file.name)
-        if known is None:
-            raise ResultError(f"{file}: foreign: no run wrote it", "Move it away.")
-        blocks[file] = known
+    files = stored_files(folder)
+    for _ in range(TRIES):
+        gap = _gap(files)
+        if gap is None:
+            return files
+        time.sleep(PAUSE)
+        files = stored_files(folder)
+    gap = _gap(files)
+    if gap is None:
+        return files
+    raise ResultError(f"{folder / part_name(gap)}: missing, while later ones are there")
+
+
+def _listed(folder: Path) -> dict[Path, tuple[int, int]]:
+    """The parts in a folder, and their first and last blocks."""
+    files = sorted(folder.iterdir()) if folder.is_dir() else []
+    return {file: blocks for file in files if (blocks := part_blocks(file.name)) is not None}
+
+
+def _chosen(listed: Mapping[Path, tuple[int, int]]) -> list[Path]:
+    """Of parts that hold the same block the longest one, in the order of blocks."""
     files: list[Path] = []
     end = -1
-    for file in sorted(blocks, key=lambda file: (blocks[file][0], -blocks[file][1])):
-        if blocks[file][1] > end:
+    for file in sorted(listed, key=lambda file: (listed[file][0], -listed[file][1])):
+        if listed[file][1] > end:
             files.append(file)
-            end = blocks[file][1]
+            end = listed[file][1]
     return files
+
+
+def _gap(files: Sequence[Path]) -> int | None:
+    """The first block that is in none of the files while a later one is."""
+    end = -1
+    for file in files:
+        first, last = _blocks(file)
+        if first != end + 1:
+            return end + 1
+        end = last
+    return None
 
 
 class Parts:
@@ -68,70 +102,71 @@ class Parts:
 
     Args:
         folder: where the files are; need not be there before something is appended.
-        schema: of their rows.
+        schema: of their rows; digests: of the run, as they stand in the metadata of its files.
         way_on: what a message says of a part that cannot be read.
 
     Attributes:
         blocks: how many are stored.
     """
 
-    def __init__(self, folder: Path, schema: pa.Schema, way_on: str) -> None:
-        self._folder, self._schema, self._way_on = folder, schema, way_on
+    def __init__(self, folder: Path, schema: pa.Schema, digests: str, way_on: str) -> None:
+        self._folder, self._schema, self._digests, self._way_on = folder, schema, digests, way_on
         self.blocks = 0
-        self._packed: list[Path] = []
         self._alone: list[Block] = []  # blocks that are not packed; those on disk that nobody has read yet are missing
+        self._rows_alone = 0
 
-    def files(self) -> list[Path]:
-        """The files in the order of their blocks; raises as `stored_files`."""
-        return stored_files(self._folder)
+    def refuse_foreign(self) -> None:
+        """Raises ResultError where a file is there that no run wrote; hidden files are nobody's business."""
+        for file in sorted(self._folder.iterdir()) if self._folder.is_dir() else []:
+            if part_blocks(file.name) is None and not file.name.startswith("."):
+                raise ResultError(f"{file}: foreign: no run wrote it", "Move it away.")
 
     def open(self) -> None:
-        """Looks at what is there, and removes what a kill left there twice.
+        """Looks at what is there, and removes what a kill left there twice, once the part that has it has been read.
 
         Raises:
-            ResultError: a file is foreign, or one is missing.
+            ResultError: a file is foreign or missing, or a part cannot be read of which blocks are there beside it.
         """
-        files = self.files()
-        for file in sorted(self._folder.iterdir()) if self._folder.is_dir() else []:
-            if file not in files and not is_temporary(file.name):
-                with file_errors(file, "removed"):
-                    file.unlink()
-        self.blocks, self._packed, self._alone = 0, [], []
+        self.refuse_foreign()
+        listed = _listed(self._folder)
+        files = _chosen(listed)
+        gap = _gap(files)
+        if gap is not None:
+            later = next(file.name for file in files if _blocks(file)[0] > gap)
+            raise ResultError(f"{self._folder / part_name(gap)}: missing, while {later} is there", self._way_on)
+        kept = set(files)
+        twice = [file for file in listed if file not in kept]
         for file in files:
             first, last = _blocks(file)
-            if first != self.blocks:
-                raise ResultError(
-                    f"{self._folder / part_name(self.blocks)}: missing, while {file.name} is there", self._way_on
-                )
-            self.blocks = last + 1
-            if last > first or file.name != part_name(first):
-                self._packed.append(file)
+            if any(first <= listed[other][0] <= last for other in twice):
+                list(self._read(file))
+        for file in twice:
+            with file_errors(file, "removed"):
+                file.unlink(missing_ok=True)
+        self.blocks = _blocks(files[-1])[1] + 1 if files else 0
+        self._alone, self._rows_alone = [], 0
 
     def read(self) -> Iterator[Block]:
         """The blocks in their order.
 
         Raises:
-            ResultError: a part is damaged, has other columns, or does not say which blocks it holds.
+            ResultError: a part is damaged, of another run, or does not say which blocks it holds.
         """
-        self._alone = []
-        for file in self.files():
-            table = self._table(file)
-            if file in self._packed:
-                yield from _unpacked(file, table, self._way_on)
-            else:
-                block = Block(table, _seconds(file, table, self._way_on), file)
-                self._alone.append(block)
+        self._alone, self._rows_alone = [], 0
+        for file in stored_files(self._folder):
+            for block in self._read(file):
+                if not _packed(file):
+                    self._stands_alone(block)
                 yield block
 
-    def tables(self, columns: list[str] | None = None) -> Iterator[pa.Table]:
+    def tables(self, columns: Sequence[str] | None = None) -> Iterator[pa.Table]:
         """The rows in their order, a file at a time; only some columns where they are named. Raises as `read`."""
-        for file in self.files():
-            table = self._table(file)
-            yield table if columns is None else table.select(columns)
+        for file in stored_files(self._folder):
+            yield self._table(file, columns)
 
     def path(self, index: int) -> Path:
         """The file that a block is in, or would be."""
-        for file in self._packed:
+        for file in stored_files(self._folder):
             first, last = _blocks(file)
             if first <= index <= last:
                 return file
@@ -149,40 +184,66 @@ class Parts:
         rows = rows.replace_schema_metadata({**metadata, SECONDS: repr(seconds).encode()})
         write_table(path, rows)
         self.blocks += 1
-        self._alone.append(Block(rows, seconds, path))
-        while sum(len(block.rows) for block in self._alone) >= ROWS:
-            self._pack(metadata)
+        self._stands_alone(Block(rows, seconds, path))
+        self.pack()
 
-    def _pack(self, metadata: Mapping[bytes, bytes]) -> None:
-        """Makes one part of the first blocks that have rows enough."""
-        count, rows = 0, 0
-        while rows < ROWS:
-            rows += len(self._alone[count].rows)
-            count += 1
-        blocks = self._alone[:count]
-        first, last = _blocks(blocks[0].path)[0], _blocks(blocks[-1].path)[1]
-        said = json.dumps([[len(block.rows), block.seconds] for block in blocks]).encode()
-        table = pa.concat_tables([block.rows.replace_schema_metadata(None) for block in blocks]).unify_dictionaries()
-        path = self._folder / part_name(first, last)
-        write_table(path, table.combine_chunks().replace_schema_metadata({**metadata, BLOCKS: said}))
-        self._packed.append(path)
-        self._alone = self._alone[count:]
-        for block in blocks:
-            with file_errors(block.path, "removed"):
-                block.path.unlink()
+    def pack(self) -> None:
+        """Makes parts of blocks that stand alone, as long as they have rows enough."""
+        while self._rows_alone >= ROWS:
+            count, rows = 0, 0
+            while rows < ROWS:
+                rows += len(self._alone[count].rows)
+                count += 1
+            blocks = self._alone[:count]
+            first, last = _blocks(blocks[0].path)[0], _blocks(blocks[-1].path)[1]
+            said = json.dumps([[len(block.rows), block.seconds] for block in blocks]).encode()
+            metadata = {name: text for name, text in blocks[0].rows.schema.metadata.items() if name != SECONDS}
+            plain = [block.rows.replace_schema_metadata(None) for block in blocks]
+            table = pa.concat_tables(plain).unify_dictionaries().combine_chunks()
+            write_table(
+                self._folder / part_name(first, last), table.replace_schema_metadata({**metadata, BLOCKS: said})
+            )
+            self._alone, self._rows_alone = self._alone[count:], self._rows_alone - rows
+            for block in blocks:
+                with file_errors(block.path, "removed"):
+                    block.path.unlink(missing_ok=True)
 
-    def _table(self, file: Path) -> pa.Table:
+    def _stands_alone(self, block: Block) -> None:
+        self._alone.append(block)
+        self._rows_alone += len(block.rows)
+
+    def _read(self, file: Path) -> Iterator[Block]:
+        """The blocks in a file."""
+        table = self._table(file)
+        if _packed(file):
+            yield from _unpacked(file, table, self._way_on)
+        else:
+            yield Block(table, _seconds(file, table, self._way_on), file)
+
+    def _table(self, file: Path, columns: Sequence[str] | None = None) -> pa.Table:
         try:
-            return read_table(file, self._schema)
+            table = read_table(file, self._schema, columns)
         except ResultError as error:
             way_on = f"Without it and the parts after it the run goes on from there. {self._way_on}"
             raise ResultError(error.message, way_on) from error
+        try:
+            ours = json.loads(table.schema.metadata[b"digests"]) == json.loads(self._digests)
+        except (KeyError, TypeError, ValueError) as error:
+            raise _foreign(file, self._way_on) from error
+        if not ours:
+            raise ResultError(f"{file}: foreign: it is of another study", self._way_on)
+        return table
 
 
 def _blocks(file: Path) -> tuple[int, int]:
     known = part_blocks(file.name)
     assert known is not None, "only files of such names are listed"
     return known
+
+
+def _packed(file: Path) -> bool:
+    """Whether a part is one that blocks were packed into."""
+    return file.name != part_name(_blocks(file)[0])
 
 
 def _seconds(file: Path, table: pa.Table, way_on: str) -> float:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import pandas as pd
 import pyarrow as pa
+import pyarrow.compute as pc
+import pyarrow.parquet as pq
 
 from ridefront.errors import ResultError
 from ridefront.results.columns import PANDAS_ATTRS
@@ -19,7 +21,7 @@ from ridefront.results.names import (
     PROGRESS_FILE,
     SENSITIVITY_FILE,
 )
-from ridefront.results.parts import stored_files
+from ridefront.results.parts import whole_files
 from ridefront.results.tables import read_table
 
 
@@ -77,14 +79,7 @@ def read_evaluations(path: str | Path, columns: Sequence[str] | None = None) -> 
     folder = inner if inner.is_dir() else folder
     if not folder.is_dir():
         raise ResultError(f"{folder}: no such folder")
-    while True:
-        files = _files(folder)
-        try:
-            return to_frame(pa.concat_tables(_tables(files, columns)).unify_dictionaries())
-        except ResultError:
-            if all(file.is_file() for file in files):
-                raise
-            # else a run that goes on beside this has packed blocks into one file since they were listed
+    return to_frame(_again(folder, lambda files: pa.concat_tables(_tables(files, columns)).unify_dictionaries()))
 
 
 def read_present(path: str | Path, response: str) -> pd.DataFrame:
@@ -97,12 +92,16 @@ def read_present(path: str | Path, response: str) -> pd.DataFrame:
     Raises:
         ResultError: as `read_evaluations`.
     """
-    for part in _files(Path(path) / EVALUATIONS):
-        frame = to_frame(read_table(part))
-        found = frame[(frame["stage"] == "present") & (frame["response"] == response)]
-        if len(found):
-            break
-    return found
+
+    def found(files: Sequence[Path]) -> pa.Table:
+        for file in files:
+            who = read_table(file, None, ["stage", "response"])
+            wanted = pc.and_(pc.equal(who["stage"], "present"), pc.equal(who["response"], response))
+            if pc.any(wanted).as_py():
+                return read_table(file).filter(wanted)
+        return read_table(files[0]).slice(0, 0)
+
+    return to_frame(_again(Path(path) / EVALUATIONS, found))
 
 
 def to_frame(table: pa.Table) -> pd.DataFrame:
@@ -115,20 +114,24 @@ def to_frame(table: pa.Table) -> pd.DataFrame:
 
 def _tables(files: Sequence[Path], columns: Sequence[str] | None) -> list[pa.Table]:
     """The tables of files, which must have the columns of the first."""
-    first = read_table(files[0])
-    unknown = [name for name in columns or () if name not in first.schema.names]
-    if unknown:
-        raise ResultError(f"{files[0]}: no column {unknown[0]!r}; allowed: {', '.join(first.schema.names)}")
-    tables = (first, *(read_table(file, first.schema) for file in files[1:]))
-    return [table if columns is None else table.select(list(columns)) for table in tables]
+    first = read_table(files[0], None, columns)
+    schema = pq.read_schema(files[0])
+    return [first, *(read_table(file, schema, columns) for file in files[1:])]
 
 
-def _files(folder: Path) -> list[Path]:
-    """The parts of a run in order, at least one."""
-    files = stored_files(folder)
-    if not files:
-        raise ResultError(f"{folder}: no evaluations; allowed: a run's folder")
-    return files
+def _again(folder: Path, take: Callable[[Sequence[Path]], pa.Table]) -> pa.Table:
+    """What is taken from a run's parts in order, at least one; from a new list of them where a run that goes on beside
+    this has packed some since they were listed.
+    """
+    while True:
+        files = whole_files(folder)
+        if not files:
+            raise ResultError(f"{folder}: no evaluations; allowed: a run's folder")
+        try:
+            return take(files)
+        except ResultError:
+            if all(file.is_file() for file in files):
+                raise
 
 
 def _read(path: str | Path, name: str) -> pd.DataFrame:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import pyarrow as pa
+
 from ridefront.errors import ResultError
 from ridefront.results.names import EVALUATIONS, FRONT, RECORD, START, STUDY_FILE, TABLES, is_table
-from ridefront.results.parts import stored_files
+from ridefront.results.parts import whole_files
 from ridefront.results.record import Record, read_record
 from ridefront.results.tables import read_table
 from ridefront.study import read_study
@@ -18,7 +21,6 @@ from ridefront.study.model import Study
 
 if TYPE_CHECKING:
     import pandas as pd
-    import pyarrow as pa
 
 
 @dataclass(frozen=True)
@@ -100,12 +102,22 @@ def same_designs(one: Path, other: Path) -> bool:
     Raises:
         ResultError: a part is damaged.
     """
-    left, right = (stored_files(folder / EVALUATIONS) for folder in (one, other))
-    return [file.name for file in left] == [file.name for file in right] != [] and all(
-        _plain(a).equals(_plain(b)) for a, b in zip(left, right, strict=True)
-    )
+    left, right = (_rows(folder / EVALUATIONS) for folder in (one, other))
+    count, a, b = 0, next(left, None), next(right, None)
+    while a is not None and b is not None:
+        most = min(len(a), len(b))
+        if not a[:most].equals(b[:most]):
+            return False
+        count += most
+        a, b = (table[most:] if len(table) > most else next(rest, None) for table, rest in ((a, left), (b, right)))
+    return a is b is None and count > 0
 
 
-def _plain(part: Path) -> pa.Table:
-    """A part's rows without what its metadata say; NaN is never stored, so that equal is equal."""
-    return read_table(part).replace_schema_metadata(None)
+def _rows(folder: Path) -> Iterator[pa.Table]:
+    """The stored rows, a file at a time, as plain values; NaN is never stored, so that equal is equal."""
+    for file in whole_files(folder):
+        table = read_table(file)
+        plain = [
+            column.cast(pa.string()) if pa.types.is_dictionary(column.type) else column for column in table.columns
+        ]
+        yield pa.table(plain, names=table.schema.names)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import errno
 import json
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -94,12 +94,13 @@ def write_table(path: Path, table: pa.Table) -> None:
     write_bytes(path, memoryview(sink.getvalue()))
 
 
-def read_table(path: Path, schema: pa.Schema | None = None) -> pa.Table:
+def read_table(path: Path, schema: pa.Schema | None = None, columns: Sequence[str] | None = None) -> pa.Table:
     """Reads a table that `write_table` wrote.
 
     Args:
         path: of the file.
         schema: what its columns must be; whatever they are if None.
+        columns: which of them to read, in this order; all if None.
 
     Raises:
         ResultError: if the file is missing, damaged, or has other columns.
@@ -108,11 +109,15 @@ def read_table(path: Path, schema: pa.Schema | None = None) -> pa.Table:
         raise ResultError(f"{path}: no such file")
     try:
         with pq.ParquetFile(path, page_checksum_verification=True) as file:
-            table = file.read(use_threads=False)
+            found = file.schema_arrow
+            table = file.read(columns=None if columns is None else list(columns), use_threads=False)
     except (OSError, ValueError, pa.ArrowException) as error:
         reason = str(error).split("\n", 1)[0].rstrip(".")
         raise ResultError(f"{path}: damaged, or not a Parquet file: {reason}") from error
-    if schema is not None and not table.schema.equals(schema, check_metadata=False):
-        unlike = sorted(set(table.schema.names) ^ set(schema.names)) or ["their types or order"]
+    if schema is not None and not found.equals(schema, check_metadata=False):
+        unlike = sorted(set(found.names) ^ set(schema.names)) or ["their types or order"]
         raise ResultError(f"{path}: foreign: its columns are not those of this study ({', '.join(unlike[:5])})")
-    return table
+    unknown = [name for name in columns or () if name not in found.names]
+    if unknown:
+        raise ResultError(f"{path}: no column {unknown[0]!r}; allowed: {', '.join(found.names)}")
+    return table if columns is None else table.select(list(columns))

@@ -30,9 +30,17 @@ class PartWriter:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        self._thread.shutdown(wait=True)
+        again: KeyboardInterrupt | None = None
+        while True:
+            try:
+                self._thread.shutdown(wait=True)  # who goes on while the thread still writes would see half of it
+                break
+            except KeyboardInterrupt as interrupt:
+                again = interrupt
         if kind is None:
             self.wait()
+        if again is not None and not isinstance(error, KeyboardInterrupt):
+            raise again
 
     def put(self, batch: Batch) -> None:
         """Hands over a block; waits for the one before.

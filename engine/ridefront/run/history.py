@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, deque
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
@@ -22,7 +22,7 @@ BOXED = ("sample", "repeat")
 """Stages at whose end the hypervolume's box is fixed: the first of each domain."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class GenerationRow:
     """A row of progress.parquet; fields as in `ridefront.results.columns.PROGRESS`."""
 
@@ -77,8 +77,8 @@ class History:
         self._open = _Open()
         self._limit = study.search.stalled
         self._stage = ("", domains(study)[0])
-        self._volumes: list[float | None] = []
-        self._spacing: float | None = None
+        self._volumes = deque[float | None](maxlen=1 + (self._limit.generations if self._limit else 0))
+        self._coarseness: float | None = None
         self.response: Domain = domains(study)[0]
         self.archive = Archive(len(study.objectives))
         self.generations: list[GenerationRow] = []
@@ -115,11 +115,13 @@ class History:
         """Whether the front has grown too little over the last generations of this stage."""
         limit = self._limit
         if (stage, response) != self._stage:
-            self._stage, self._volumes = (stage, response), []
+            self._stage = (stage, response)
+            self._volumes.clear()
         if limit is None or stage in BOXED:
             return False
-        if self.archive.spacing != self._spacing:  # a front that is thinned dominates a little less
-            self._spacing, self._volumes = self.archive.spacing, []
+        if self.archive.coarseness != self._coarseness:  # a front that is thinned dominates a little less
+            self._coarseness = self.archive.coarseness
+            self._volumes.clear()
         self._volumes.append(self.archive.hypervolume())
         if len(self._volumes) <= limit.generations:
             return False

@@ -145,6 +145,7 @@ class _Run:
         try:
             with PartWriter(self.folder) as writer:
                 stopped = self._ask_and_answer(writer)
+            self.folder.pack()
             # Time may be up in the midst of the sample, of which no box is made.
             self.history.close(whole=stopped != TIME_IS_UP)
             return self._save("done", stopped)

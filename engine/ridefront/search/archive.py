@@ -68,9 +68,14 @@ class Archive:
 
     @property
     def spacing(self) -> float | None:
-        """To within which share of its range in each objective the front stands for all that was found; None where it
-        is whole.
+        """To within which share of its range, in each objective, the front betters or matches all that was found; None
+        where it is whole.
         """
+        return None if self._thinning is None else self._thinning.share(self._F)
+
+    @property
+    def coarseness(self) -> float | None:
+        """Changes where the front is thinned, and is None until then."""
         return None if self._thinning is None else self._thinning.spacing
 
     def add(self, F: Array, V: Array, ids: Ids) -> None:

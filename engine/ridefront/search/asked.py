@@ -15,6 +15,9 @@ Keys = NDArray[np.uint64]
 LARGEST_LISTED = 2**63
 """Places in a list of all designs are numbers of 64 bits up to here."""
 
+LISTED = 65536
+"""Designs of such a list that are looked at together."""
+
 _ODD = np.uint64(0x9E3779B97F4A7C15)
 _MIX = (np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB))
 
@@ -132,18 +135,24 @@ class Asked:
         Returns:
             (k, d), snapped and noted as asked.
         """
-        if self.size is not None and self.size <= 2 * (len(self) + count):
-            return self.add_new(rng.permutation(self._all(self.size)), count)
         found = np.empty((0, len(self.levels)))
+        if self.size is not None and self.size <= 2 * (len(self) + count):
+            order = rng.permutation(self.size)
+            for first in range(0, self.size, LISTED):
+                missing = count - len(found)
+                if not missing:
+                    break
+                found = np.concatenate([found, self.add_new(self._places(order[first : first + LISTED]), missing)])
+            return found
         while len(found) < count:
             missing = count - len(found)
             U = snap(rng.random((2 * missing, len(self.levels))), self.levels)
             found = np.concatenate([found, self.add_new(U, missing)])
         return found
 
-    def _all(self, size: int) -> Array:
-        """Every design of a discrete space, (size, d)."""
-        codes = np.unravel_index(np.arange(size), self.levels)
+    def _places(self, places: NDArray[np.int64]) -> Array:
+        """Designs of a discrete space by their places in the list of all, (n, d)."""
+        codes = np.unravel_index(places, self.levels)
         return np.stack([(code + 0.5) / count for code, count in zip(codes, self.levels, strict=True)], axis=1)
 
 

@@ -203,6 +203,8 @@ class _Plan:
         sample = (("sample", points) for points in sobol_sample(levels, settings.sample, settings.seed))
         asked, F, V = np.empty((0, len(levels))), np.empty((0, self._m)), np.empty(0)
         for stage, points in chain([("start", start)], sample):
+            if not self._left():
+                break
             U = self._asked.add_new(snap(points, levels), len(points))[: self._left()] if len(points) else points
             told = []
             for first in range(0, len(U), SAMPLE_BLOCK):
@@ -210,7 +212,7 @@ class _Plan:
                 told.append((yield from self._told(Block(stage, 0, part.copy()))))
             asked, F = np.concatenate([asked, U]), np.concatenate([F, *(rows.F for rows in told)])
             V = np.concatenate([V, *(rows.V for rows in told)])
-            if len(asked) > SAMPLED:
+            if len(asked) > 2 * SAMPLED:
                 best = survivors(asked, F, V, settings.population)
                 asked, F, V = best.U, best.F, best.V
         return survivors(asked, F, V, settings.population)
@@ -300,7 +302,7 @@ class _Best:
         if len(U):
             keep = nondominated(F, np.zeros(len(U)))
             U, F = U[keep], F[keep]
-        if len(U) > MOST:
+        if self._thinning is not None or len(U) > MOST:  # once thinned, what comes is held against the boxes too
             self._thinning = self._thinning or Thinning(F)
             rows = np.sort(self._thinning.coarsen(F, np.arange(len(F)), int(ROOM * MOST)))
             U, F = U[rows], F[rows]

@@ -10,13 +10,13 @@ import moocore
 import numpy as np
 from numpy.typing import NDArray
 
-from ridefront.search.volume import box_around
+from ridefront.search.volume import MARGIN, box_around
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 FINEST = 2.0**-20
-"""Side of the first boxes, as a share of the front's range of each objective when it was first too large."""
+"""Side of the first boxes, over the front's range of each objective when it was first too large."""
 
 PAIRS = 65536  # compared at a time: their flags stay in the processor's cache
 
@@ -28,13 +28,22 @@ class Thinning:
         F: (n, m), the front when it was first too large.
 
     Attributes:
-        spacing: side of the boxes as a share of the front's range of each objective at that time.
+        spacing: side of the boxes over the front's range of each objective at that time, or over what stands for it
+            where it has none; see `box_around`.
     """
 
     def __init__(self, F: Array) -> None:
         box = box_around(F)
-        self._origin, self._scale = box.ideal, box.reference - box.ideal
+        self._origin, self._scale = box.ideal, (box.reference - box.ideal) / (1 + MARGIN)
         self.spacing = FINEST
+
+    def share(self, F: Array) -> float:
+        """The boxes' side over the range of a front (n, m), of the objective where that is the largest; objectives that
+        do not vary on it are left out.
+        """
+        span = F.max(axis=0) - F.min(axis=0)
+        there = span > 0
+        return float(np.max(self._scale[there] * self.spacing / span[there], initial=0.0))
 
     def boxes(self, F: Array) -> Array:
         """(n, m): in which box each row lies; whole numbers."""
