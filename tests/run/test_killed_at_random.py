@@ -18,7 +18,7 @@ import subprocess
 import sys
 import time
 from collections import Counter
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from itertools import count
 from pathlib import Path
 
@@ -157,9 +157,9 @@ def standing(folder: Path) -> str:
     record = folder / "run.json"
     if not record.is_file():
         return "not begun"
-    stored = parts_of(folder) if (folder / "evaluations").is_dir() else []
+    stored = names(folder) if (folder / "evaluations").is_dir() else []
     state = json.loads(record.read_text())["state"]
-    packed = any("-" in name[5:] for name in names(folder))
+    packed = any("-" in name[5:] for name in stored)
     return f"{state}, {'packed parts' if packed else 'blocks' if stored else 'nothing'}"
 
 
@@ -188,7 +188,8 @@ def test_a_run_killed_at_random_instants_is_whole_in_the_end(tmp_path: Path, kin
             for _ in range(min(IN_ONE_FOLDER, kills - hit.total())):
                 process = nursery.begun(Path(study.path), output, address)
                 time.sleep(instants.uniform(0, 2 * lasts / IN_ONE_FOLDER))
-                os.kill(process, signal.SIGKILL)
+                with suppress(ProcessLookupError):  # it has ended
+                    os.kill(process, signal.SIGKILL)
                 status = nursery.ended()
                 wait_for_none_of(process)
                 if status == 0:
