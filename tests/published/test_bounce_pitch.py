@@ -19,8 +19,13 @@ import numpy as np
 import pytest
 
 from builders import Array, at_rest_under, figure, half_car, iso_road, quarter_car, ride
+from checks import check, check_all
 from ridefront.vehicle.equations import BouncePitch, bounce_pitch, equations_of_motion, modes
 from ridefront.vehicle.static import GRAVITY
+
+RAO = "Rao, Mechanical Vibrations: frequencies and mode shapes of an automobile"
+THOMSON = "Thomson, Theory of Vibration with Applications, section 5.3"
+MODES = ("bounce", "pitch")
 
 
 def two_springs(mass: float, inertia: float, x: tuple[float, float], rate: tuple[float, float]) -> BouncePitch:
@@ -30,8 +35,26 @@ def two_springs(mass: float, inertia: float, x: tuple[float, float], rate: tuple
 def test_rao() -> None:
     """Half a unit of the last digit given."""
     car = two_springs(1000.0, 1000.0 * 0.9**2, (1.0, -1.5), (18e3, 22e3))
-    assert 2 * np.pi * car.frequency[0] == pytest.approx([5.8593, 9.4341], abs=5e-5)
-    assert car.centre[0] == pytest.approx([-2.6461, 0.3061], abs=5e-5)
+    for k, mode in enumerate(MODES):
+        frequency, centre = 2 * np.pi * car.frequency[0, k], car.centre[0, k]
+        check(
+            figure=f"{mode}, natural frequency",
+            source=RAO,
+            theirs=(5.8593, 9.4341)[k],
+            ours=frequency,
+            unit="rad/s",
+            abs=5e-5,
+            how="memory",
+        )
+        check(
+            figure=f"{mode}, amplitude ratio x/θ",
+            source=RAO,
+            theirs=(-2.6461, 0.3061)[k],
+            ours=centre,
+            unit="m/rad",
+            abs=5e-5,
+            how="memory",
+        )
     assert car.dynamic_index[0] == pytest.approx(0.81 / 1.5, rel=1e-12)
 
 
@@ -40,8 +63,26 @@ def test_thomson() -> None:
     larger, so bounce turns about a point far behind and pitch about one ahead.
     """
     car = two_springs(100.0, 1600.0, (4.5, -5.5), (2400.0, 2600.0))
-    assert 2 * np.pi * car.frequency[0] == pytest.approx([6.90, 9.06], rel=2e-3)
-    assert np.abs(car.centre[0]) == pytest.approx([14.6, 1.09], rel=1e-2)
+    for k, mode in enumerate(MODES):
+        frequency, centre = 2 * np.pi * car.frequency[0, k], float(np.abs(car.centre[0, k]))
+        check(
+            figure=f"{mode}, natural frequency",
+            source=THOMSON,
+            theirs=("6.90", "9.06")[k],
+            ours=frequency,
+            unit="rad/s",
+            rel=2e-3,
+            how="seen on a page, address not kept",
+        )
+        check(
+            figure=f"{mode}, centre from the mass centre",
+            source=THOMSON,
+            theirs=("14.6", "1.09")[k],
+            ours=centre,
+            unit="ft",
+            rel=1e-2,
+            how="memory",
+        )
     assert car.centre[0, 0] < 0 < car.centre[0, 1]
 
 
@@ -74,8 +115,26 @@ def test_full_equations_tend_to_the_two_springs() -> None:
         quantities |= {f"{axle}.unsprung_mass": 1e-2, f"{axle}.tyre_rate": 1e8}
     equations = equations_of_motion(at_rest_under(half_car(quantities)), np.zeros((1, 2)))
     lowest = modes(equations)[:2]
-    assert [2 * np.pi * mode.frequency for mode in lowest] == pytest.approx([5.8593, 9.4341], rel=2e-4)
-    assert [mode.centre for mode in lowest] == pytest.approx([-2.6461, 0.3061], rel=1e-3)
+    check_all(
+        figure="natural frequencies of a half car with light wheels on stiff tyres",
+        source=RAO,
+        theirs=[5.8593, 9.4341],
+        ours=[2 * np.pi * mode.frequency for mode in lowest],
+        at=MODES,
+        unit="rad/s",
+        rel=2e-4,
+        how="memory",
+    )
+    check_all(
+        figure="amplitude ratios of a half car with light wheels on stiff tyres",
+        source=RAO,
+        theirs=[-2.6461, 0.3061],
+        ours=[mode.centre for mode in lowest],
+        at=MODES,
+        unit="m/rad",
+        rel=1e-3,
+        how="memory",
+    )
     assert [mode.damping_ratio for mode in lowest] == pytest.approx([0.0, 0.0], abs=1e-9)
 
 
@@ -93,4 +152,12 @@ def test_static_deflection(frequency: float, deflection: float) -> None:
     car = quarter_car(400.0, spring_rate=corner_with_deflection(deflection), tyre_rate=200e3)
     on_road = ride(car, iso_road("B"), 20.0)
     assert figure(on_road, "static_deflection", "front")[0] == pytest.approx(deflection, rel=1e-12)
-    assert figure(on_road, "ride_frequency", "front")[0] == pytest.approx(frequency, rel=3e-3)
+    check(
+        figure=f"ride frequency of {1000 * deflection:g} mm static deflection",
+        source="A spring that carries its load alone: f = √(g/δ)/2π",
+        theirs=frequency,
+        ours=figure(on_road, "ride_frequency", "front")[0],
+        unit="Hz",
+        rel=3e-3,
+        how="derived; on every page of ride",
+    )

@@ -20,9 +20,14 @@ import numpy as np
 import pytest
 
 from builders import Array, figure, iso_road, quarter_car, ride
+from checks import check, check_bound
 from ridefront.criteria.ride import Ride
 from ridefront.criteria.travel import EULER, peak_factor
 from ridefront.vehicle.equations import equations_of_motion
+
+DAVENPORT = "Davenport, Proc. Institution of Civil Engineers (1964)"
+RICE = "Rice, Bell System Technical Journal (1944-45)"
+SIMULATED = "simulated from the spectrum, Gaussian histories from a fixed seed"
 
 DURATION = 64.0
 LINES = 1600  # up to 25 Hz
@@ -63,8 +68,22 @@ PROCESSES = {"broad": flat(1.0, 8.0), "damped": resonance(1.5, 0.3), "narrow": r
 
 def test_constant_and_formula() -> None:
     """At N = 1000: q = 3.7169, factor 3.8722 (worked out by hand); below N = e the formula stays at N = e."""
-    assert pytest.approx(0.5772156649, abs=5e-11) == EULER
-    assert peak_factor(np.array([1000.0]))[0] == pytest.approx(3.8722, abs=5e-5)
+    check(
+        figure="Euler's constant",
+        source=DAVENPORT,
+        theirs="0.5772156649",
+        ours=EULER,
+        abs=5e-11,
+        how="seen at rdocumentation.org, EnvStats",
+    )
+    check(
+        figure="peak factor at νT = 1000",
+        source=DAVENPORT,
+        theirs=3.8722,
+        ours=peak_factor(np.array([1000.0]))[0],
+        abs=5e-5,
+        how="derived by hand from the formula (memory)",
+    )
     np.testing.assert_array_equal(peak_factor(np.array([0.1, 1.0, 2.7])), peak_factor(np.full(3, np.e)))
 
 
@@ -81,7 +100,15 @@ def test_largest_either_way(name: str, low: float, high: float) -> None:
     largest = np.abs(histories(amplitude, 11)).max(axis=1) / sigma
     excess = peak_factor(np.array([2 * rate * DURATION]))[0] / largest.mean() - 1
     assert largest.std() / np.sqrt(REALISATIONS) / largest.mean() < 0.008
-    assert low < excess < high
+    check_bound(
+        figure=f"excess of the peak factor over the mean largest value either way, {name} band",
+        source=DAVENPORT,
+        at_least=f"{100 * low:.1f}",
+        at_most=f"{100 * high:.1f}",
+        ours=100 * excess,
+        unit="%",
+        how=SIMULATED,
+    )
 
 
 @pytest.mark.parametrize("name", ["broad", "damped"])
@@ -92,7 +119,14 @@ def test_largest_one_way(name: str) -> None:
     amplitude = PROCESSES[name]
     sigma, rate = deviation_and_rate(amplitude)
     largest = histories(amplitude, 12).max(axis=1).mean() / sigma
-    assert peak_factor(np.array([rate * DURATION]))[0] == pytest.approx(largest, rel=0.03)
+    check(
+        figure=f"peak factor one way, {name} band",
+        source=DAVENPORT,
+        theirs=f"{largest:.3f}",
+        ours=peak_factor(np.array([rate * DURATION]))[0],
+        rel=0.03,
+        how=SIMULATED,
+    )
     assert peak_factor(np.array([2 * rate * DURATION]))[0] > 1.04 * largest
 
 
@@ -104,7 +138,15 @@ def test_rice_crossing_rate(name: str, level: float) -> None:
     sigma, rate = deviation_and_rate(amplitude)
     above = histories(amplitude, 13) > level * sigma
     crossings = np.count_nonzero(~above & np.roll(above, -1, axis=1)) / REALISATIONS / DURATION
-    assert crossings == pytest.approx(rate * np.exp(-(level**2) / 2), rel=0.04 if name == "narrow" else 0.02)
+    check(
+        figure=f"upward crossings of {level:g} σ counted, {name} band",
+        source=RICE,
+        theirs=rate * np.exp(-(level**2) / 2),
+        ours=crossings,
+        unit="1/s",
+        rel=0.04 if name == "narrow" else 0.02,
+        how="memory (formula)",
+    )
 
 
 # A light corner on a broken lane at 72 km/h: the wheel leaves the ground now and then. 1280 m take 64 s.
@@ -148,12 +190,36 @@ def test_criteria_against_simulated_rides() -> None:
     """
     of = rough_ride()
     travel, speed, force = simulated(of)
-    assert travel.std() == pytest.approx(figure(of, "travel_rms", "front")[0], rel=0.01)
-    assert speed.std() == pytest.approx(np.sqrt(of.response.travel_speed[0, 0]), rel=0.01)
     static = of.state.contact_force[0, 0]
-    assert force.std() / static == pytest.approx(figure(of, "dynamic_load_coefficient", "front")[0], rel=0.01)
     lift_off = figure(of, "wheel_lift_off", "front")[0]
     assert 0.005 < lift_off < 0.1
-    assert np.mean(static + force < 0) == pytest.approx(lift_off, rel=0.05)
+    for name, theirs, ours, unit, room in (
+        ("rms travel", 1e3 * travel.std(), 1e3 * figure(of, "travel_rms", "front")[0], "mm", 0.01),
+        ("rms speed of travel", speed.std(), np.sqrt(of.response.travel_speed[0, 0]), "m/s", 0.01),
+        (
+            "dynamic load coefficient",
+            force.std() / static,
+            figure(of, "dynamic_load_coefficient", "front")[0],
+            "",
+            0.01,
+        ),
+        ("share of time off the ground", 100 * np.mean(static + force < 0), 100 * lift_off, "%", 0.05),
+    ):
+        check(
+            figure=f"{name}, light corner on class D at 72 km/h, 120 rides of 64 s",
+            source="Gaussian theory: rms and level crossings from spectra",
+            theirs=f"{theirs:.4g}",
+            ours=ours,
+            unit=unit,
+            rel=room,
+            how="simulated line by line through the equations of motion",
+        )
     largest = np.abs(travel).max(axis=1).mean()
-    assert 0.99 < figure(of, "rattle_space", "front")[0] / largest < 1.04
+    check_bound(
+        figure="rattle space over the mean largest travel, light corner on class D at 72 km/h, 120 rides of 64 s",
+        source=DAVENPORT,
+        at_least="0.99",
+        at_most="1.04",
+        ours=figure(of, "rattle_space", "front")[0] / largest,
+        how="simulated line by line through the equations of motion",
+    )

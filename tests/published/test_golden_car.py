@@ -20,6 +20,7 @@ import pytest
 import scipy.linalg
 
 from builders import KMH, Array, at_rest_under, figure, quarter_car, ride
+from checks import check, check_all
 from ridefront.road import CLASSES, Road
 from ridefront.vehicle.equations import Equations, equations_of_motion, state_matrix
 
@@ -27,6 +28,8 @@ from ridefront.vehicle.equations import Equations, equations_of_motion, state_ma
 KT, KS, C, MU = 653.0, 63.3, 6.0, 0.15
 SPEED = 80 * KMH
 MASS = 250.0
+
+SOURCE = "International Roughness Index: Sayers (1995), World Bank TP 46 (1986), ASTM E1926"
 
 TRANSITION = {
     0.25: np.array(
@@ -76,6 +79,16 @@ def published_order() -> tuple[Array, Array]:
     return A, B
 
 
+def check_transition(where: str, theirs: tuple[Array, Array], ours: tuple[Array, Array]) -> None:
+    """State transition (4, 4) and input (4,), each against the published one; what they may differ by: below."""
+    seen = "seen in one public copy" if "100 mm" in where else "seen in five public copies"
+    named = [f"row {i} column {k}" for i in range(1, 5) for k in range(1, 5)]
+    check_all(
+        figure=f"state transition {where}", source=SOURCE, theirs=theirs[0], ours=ours[0], at=named, rel=1e-6, how=seen
+    )
+    check_all(figure=f"input {where}", source=SOURCE, theirs=theirs[1], ours=ours[1], rel=1e-6, abs=3e-7, how=seen)
+
+
 @pytest.mark.parametrize("step", [0.25, 0.1])
 def test_state_transition(step: float) -> None:
     """expm(A t), and A⁻¹ (expm(A t) - 1) B for an input that stays constant over the step. Seven digits: 1e-6 of each
@@ -84,9 +97,8 @@ def test_state_transition(step: float) -> None:
     """
     A, B = published_order()
     S = scipy.linalg.expm(A * step / SPEED)
-    p = np.linalg.solve(A, (S - np.eye(4)) @ B)
-    np.testing.assert_allclose(S, TRANSITION[step], rtol=1e-6)
-    np.testing.assert_allclose(p, INPUT[step], rtol=1e-6, atol=3e-7)
+    p: Array = np.asarray(np.linalg.solve(A, (S - np.eye(4)) @ B), dtype=np.float64)
+    check_transition(f"of the equations of motion, {1000 * step:g} mm", (TRANSITION[step], INPUT[step]), (S, p))
 
 
 def test_the_misprint_is_told_apart() -> None:
@@ -120,10 +132,19 @@ def test_index_of_a_random_road() -> None:
     """0.5547 √(G_d(n0)/10⁻⁶) mm/m without, 0.5431 with the moving average over 250 mm (both derived, here by hand
     again; 1e-6 is quadrature by hand, up to 60 cycles/m).
     """
-    for roughness in (CLASSES["A"], CLASSES["C"]):
+    for letter in "AC":
+        roughness = CLASSES[letter]
         root = np.sqrt(roughness / 1e-6)
-        assert index_of(white(roughness), 0.0) / root == pytest.approx(0.5547, abs=5e-5)
-        assert index_of(white(roughness), 0.25) / root == pytest.approx(0.5431, abs=5e-5)
+        for patch, value in ((0.0, 0.5547), (0.25, 0.5431)):
+            check(
+                figure=f"index over √(G_d(n0)/10⁻⁶ m³), average over {1000 * patch:g} mm, class {letter}",
+                source=SOURCE,
+                theirs=value,
+                ours=index_of(white(roughness), patch) / root,
+                unit="mm/m",
+                abs=5e-5,
+                how="derived",
+            )
         assert index_of(white(roughness), 0.25) == pytest.approx(index_by_hand(roughness, 0.25), rel=1e-6)
 
 
@@ -131,7 +152,15 @@ def test_index_against_the_unevenness_index() -> None:
     """IRI = 2.21 √C, mm/m, C = G_d(1 rad/m) in 10⁻⁶ m³ (Kropáč and Múčka, from memory): that is without the average."""
     roughness = 64e-6
     C_uneven = roughness * (2 * np.pi * 0.1) ** 2 / (2 * np.pi) / 1e-6
-    assert index_of(white(roughness), 0.0) == pytest.approx(2.21 * np.sqrt(C_uneven), rel=2e-3)
+    check(
+        figure="index over √G_d(1 rad/m), without a moving average",
+        source="Kropáč, Múčka, Int. J. Vehicle Design (2004)",
+        theirs="2.21",
+        ours=index_of(white(roughness), 0.0) / np.sqrt(C_uneven),
+        unit="mm/m",
+        rel=2e-3,
+        how="memory",
+    )
 
 
 def gain(wave_number: float) -> float:
@@ -148,9 +177,28 @@ def test_sensitivity_to_slope() -> None:
     n = np.geomspace(0.01, 3.0, 1200)
     g = np.array([gain(k) for k in n])
     peaks = n[1:-1][(g[1:-1] > g[:-2]) & (g[1:-1] > g[2:])]
-    assert peaks == pytest.approx([0.065, 0.42], rel=0.05)
+    book = "Sayers, Karamihas, The Little Book of Profiling (1998)"
+    check_all(
+        figure="wave numbers of largest gain, body and wheel",
+        source=book,
+        theirs=[0.065, 0.42],
+        ours=peaks,
+        at=["body", "wheel"],
+        unit="1/m",
+        rel=0.05,
+        how="memory",
+    )
     half = n[:-1][np.diff(np.sign(g - 0.5)) != 0]
-    assert half == pytest.approx([0.033, 0.8], rel=0.1)
+    check_all(
+        figure="wave numbers of half gain",
+        source=book,
+        theirs=[0.033, 0.8],
+        ours=half,
+        at=["low", "high"],
+        unit="1/m",
+        rel=0.1,
+        how="memory: read off a plot",
+    )
 
 
 def test_gain_through_the_kernel() -> None:
@@ -166,6 +214,17 @@ def test_gain_through_the_kernel() -> None:
 def test_golden_cars_own_figures() -> None:
     """Its body frequency is 1.21 Hz, its wheel hop 10.99 Hz and its damping ratio 0.377 (derived from the ratios)."""
     on_road = ride(golden_car(), white(16e-6), SPEED)
-    assert figure(on_road, "ride_frequency", "front")[0] == pytest.approx(1.2091, abs=1e-4)
-    assert figure(on_road, "wheel_hop_frequency", "front")[0] == pytest.approx(10.998, abs=1e-3)
-    assert figure(on_road, "damping_ratio", "front")[0] == pytest.approx(0.3771, abs=1e-4)
+    for name, theirs, unit, room in (
+        ("ride_frequency", 1.2091, "Hz", 1e-4),
+        ("wheel_hop_frequency", 10.998, "Hz", 1e-3),
+        ("damping_ratio", 0.3771, "", 1e-4),
+    ):
+        check(
+            figure=f"{name.replace('_', ' ')} of the golden car",
+            source=SOURCE,
+            theirs=theirs,
+            ours=figure(on_road, name, "front")[0],
+            unit=unit,
+            abs=room,
+            how="derived from the published ratios",
+        )

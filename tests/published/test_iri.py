@@ -11,6 +11,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from checks import check, check_all
+from published.test_golden_car import SOURCE, check_transition
 from ridefront.errors import CallError
 from ridefront.road import CLASSES, Road
 from ridefront.road.realisation import realisation
@@ -35,8 +37,7 @@ INPUT = np.array([0.005476107, 1.388776, 0.2275968, 35.79262])
 def test_state_transition_at_250_mm() -> None:
     """Seven digits; the first entry of the input is single precision in the source (see test_golden_car.py)."""
     transition, from_road = golden_car(0.25)
-    np.testing.assert_allclose(transition, TRANSITION, rtol=1e-6)
-    np.testing.assert_allclose(from_road, INPUT, rtol=1e-6, atol=3e-7)
+    check_transition("of the index of a profile, 250 mm", (TRANSITION, INPUT), (transition, from_road))
 
 
 def by_the_book(heights: Array, step: float) -> float:
@@ -57,7 +58,15 @@ def by_the_book(heights: Array, step: float) -> float:
 def test_index_against_the_published_loop(step: float) -> None:
     road = Road("random", CLASSES["C"], length=250.0, band=(0.011, 0.45 / step))
     heights = realisation(road, 0.0, None, round(road.length / step), seed=5, index=0)[0]
-    assert iri(heights, step).whole == pytest.approx(by_the_book(heights, step), rel=1e-5)
+    check(
+        figure=f"index of 250 m of class C every {1000 * step:g} mm, the published loop",
+        source=SOURCE,
+        theirs=by_the_book(heights, step),
+        ours=iri(heights, step).whole,
+        unit="mm/m",
+        rel=1e-5,
+        how="derived: the loop over samples" + (", published coefficients" if step == 0.25 else ""),
+    )
 
 
 def gain(n: float) -> float:
@@ -81,7 +90,15 @@ def test_index_of_a_sine(n: float, step: float) -> None:
     slope = 2e-3 * 2 * np.pi * n
     expected = 1000 * 2 / np.pi * slope * gain(n) * np.sinc(n * 0.25) * np.sinc(n * step)
     later = iri(heights, step, segment=1000.0).segments[1:]  # without the first swings
-    assert later == pytest.approx(expected, rel=5e-3)
+    check_all(
+        figure=f"index of a sine of 2 mm, {n:g} 1/m, every {1000 * step:g} mm, segments",
+        source=SOURCE,
+        theirs=np.full(len(later), expected),
+        ours=later,
+        unit="mm/m",
+        rel=5e-3,
+        how="derived: gain of the golden car",
+    )
 
 
 def mean_index(step: float) -> tuple[float, float]:
@@ -101,10 +118,26 @@ def test_index_of_random_roads() -> None:
     2 %.
     """
     mean, error = mean_index(0.05)
-    assert mean == pytest.approx(0.5431, abs=3 * error + 0.003 * 0.5431)
+    check(
+        figure="mean index of 16 roads of 1 km over √(G_d(n0)/10⁻⁶ m³)",
+        source=SOURCE,
+        theirs=0.5431,
+        ours=mean,
+        unit="mm/m",
+        abs=round(3 * error + 0.003 * 0.5431, 4),
+        how="derived",
+    )
     assert error < 0.01 * mean, "sure enough to tell the average"
     root = np.sqrt(1e-6 * (2 * np.pi * 0.1) ** 2 / (2 * np.pi) / 1e-6)
-    assert mean == pytest.approx(2.21 * root * 0.5431 / 0.5547, rel=0.01)
+    check(
+        figure="mean index of 16 roads of 1 km over √G_d(1 rad/m), less the moving average's 2 %",
+        source="Kropáč, Múčka, Int. J. Vehicle Design (2004)",
+        theirs="2.21",
+        ours=mean / root * 0.5547 / 0.5431,
+        unit="mm/m",
+        rel=0.01,
+        how="memory",
+    )
 
 
 def test_index_is_linear_and_knows_no_hills() -> None:

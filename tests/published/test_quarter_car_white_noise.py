@@ -19,6 +19,7 @@ import pytest
 import scipy.linalg
 
 from builders import at_rest_under, figure, iso_road, quarter_car, ride
+from checks import check, check_all
 from published.quarter_car import Array, QuarterCar, intensity
 from ridefront.response.frequency import FrequencyResponse
 from ridefront.road import CLASSES, Road
@@ -26,6 +27,9 @@ from ridefront.vehicle.equations import Equations, equations_of_motion
 
 CAR = QuarterCar()
 SPEED = 20.0
+GOBBI = "Gobbi, Mastinu, J. Sound and Vibration (2001)"
+HEDRICK = "Hedrick, Butsuen, Invariant properties of automotive suspensions (1990)"
+DERIVED = "derived (abstract seen)"
 W = intensity(CLASSES["B"], SPEED)
 
 # Soft to stiff springs, each with damping ratios of the body from 0.1 to 0.7.
@@ -54,11 +58,23 @@ def missing_tyre_force(high: float) -> float:
 def test_engine_meets_the_closed_forms_on_a_wide_band() -> None:
     """1e-4: what the ends of the band cut off; the tyre force, which converges slowly, has its own test."""
     response = on_band(1e-4, 1e3)
-    np.testing.assert_allclose(response.acceleration[:, 0], CAR.acceleration(KS, C, W), rtol=1e-4)
-    np.testing.assert_allclose(response.travel[:, 0], CAR.travel(C, W), rtol=1e-4)
-    np.testing.assert_allclose(response.travel_speed[:, 0], CAR.travel_speed(C, W), rtol=1e-4)
     tyre = response.contact_force[:, 0] + missing_tyre_force(1e3)
-    np.testing.assert_allclose(tyre, CAR.tyre_force(KS, C, W), rtol=1e-5)
+    for name, theirs, ours, unit, room in (
+        ("body acceleration", CAR.acceleration(KS, C, W), response.acceleration[:, 0], "m²/s⁴", 1e-4),
+        ("travel", 1e6 * CAR.travel(C, W), 1e6 * response.travel[:, 0], "mm²", 1e-4),
+        ("speed of travel", CAR.travel_speed(C, W), response.travel_speed[:, 0], "m²/s²", 1e-4),
+        ("tyre force, with what lies past the band", CAR.tyre_force(KS, C, W), tyre, "N²", 1e-5),
+    ):
+        check_all(
+            figure=f"variance of {name} of a quarter car on white road speed",
+            source=GOBBI,
+            theirs=theirs,
+            ours=ours,
+            at=[f"{ks / 1e3:g} N/mm {c:.0f} N s/m" for ks, c in zip(KS, C, strict=True)],
+            unit=unit,
+            rel=room,
+            how=DERIVED,
+        )
 
 
 @pytest.mark.parametrize("high", [30.0, 100.0, 300.0, 1000.0])
@@ -87,8 +103,16 @@ def test_iso_band_holds_most_of_it() -> None:
     designs = quarter_car(CAR.ms, unsprung_mass=CAR.mu, spring_rate=KS, damping=C, tyre_rate=CAR.kt)
     response = ride(designs, iso_road("B"), SPEED).response
     lacking = 1 - np.sqrt(response.contact_force[:, 0] / CAR.tyre_force(KS, C, W))
-    assert lacking.min() == pytest.approx(0.009, abs=0.001)
-    assert lacking.max() == pytest.approx(0.031, abs=0.001)
+    for name, theirs, ours in (("least", "0.9", lacking.min()), ("most", "3.1", lacking.max())):
+        check(
+            figure=f"rms tyre force that the band of ISO 8608 lacks of white noise at 72 km/h, {name}",
+            source=GOBBI,
+            theirs=theirs,
+            ours=100 * ours,
+            unit="%",
+            abs=0.1,
+            how="derived: what lies past the band's end",
+        )
     explained = response.contact_force[:, 0] + missing_tyre_force(2.83)
     np.testing.assert_allclose(explained, CAR.tyre_force(KS, C, W), rtol=0.006)
     np.testing.assert_allclose(response.acceleration[:, 0], CAR.acceleration(KS, C, W), rtol=0.02)
@@ -121,7 +145,15 @@ def test_invariant_point_of_the_acceleration() -> None:
     """At ω = √(kt/mu) the body's acceleration per road speed is √(kt mu)/ms, whatever spring and damper."""
     omega = np.sqrt(CAR.kt / CAR.mu)
     z = transfer(KS, C, omega)[:, 0]
-    np.testing.assert_allclose(np.abs(omega * z), np.sqrt(CAR.kt * CAR.mu) / CAR.ms, rtol=1e-12)
+    check_all(
+        figure="body acceleration per road speed at ω = √(kt/mu), 16 springs and dampers",
+        source=HEDRICK,
+        theirs=np.full(len(KS), np.sqrt(CAR.kt * CAR.mu) / CAR.ms),
+        ours=np.abs(omega * z),
+        unit="1/s",
+        rel=1e-12,
+        how=DERIVED.replace("abstract seen", "source from memory"),
+    )
     near = np.abs(transfer(KS, C, 1.1 * omega)[:, 0] * 1.1 * omega)
     assert near.max() / near.min() > 1.05  # it is a point, not a plateau
 
@@ -130,7 +162,14 @@ def test_invariant_point_of_the_travel() -> None:
     """At ω = √(kt/M) travel per road height is M/ms, whatever spring and damper."""
     omega = np.sqrt(CAR.kt / CAR.M)
     H = transfer(KS, C, omega)
-    np.testing.assert_allclose(np.abs(H[:, 1] - H[:, 0]), CAR.M / CAR.ms, rtol=1e-12)
+    check_all(
+        figure="travel per road height at ω = √(kt/M), 16 springs and dampers",
+        source=HEDRICK,
+        theirs=np.full(len(KS), CAR.M / CAR.ms),
+        ours=np.abs(H[:, 1] - H[:, 0]),
+        rel=1e-12,
+        how=DERIVED.replace("abstract seen", "source from memory"),
+    )
     near = transfer(KS, C, 1.1 * omega)
     assert np.ptp(np.abs(near[:, 1] - near[:, 0])) > 0.05
 
@@ -141,7 +180,15 @@ def test_damping_of_least_acceleration() -> None:
         best = float(CAR.damping_of_least_acceleration(np.asarray(ks)))
         c = best * np.power(1.01, np.arange(-60.0, 61.0))
         acceleration = on_band(1e-4, 1e3, np.full_like(c, ks), c).acceleration[:, 0]
-        assert c[np.argmin(acceleration)] == pytest.approx(best, rel=0.02)
+        check(
+            figure=f"damper of least acceleration for {ks / 1e3:g} N/mm, among dampers 1 % apart",
+            source=GOBBI,
+            theirs=best,
+            ours=c[np.argmin(acceleration)],
+            unit="N s/m",
+            rel=0.02,
+            how=DERIVED,
+        )
 
 
 def test_spring_of_least_tyre_force_does_not_depend_on_the_damper() -> None:
@@ -149,7 +196,15 @@ def test_spring_of_least_tyre_force_does_not_depend_on_the_damper() -> None:
     ks = best * np.power(1.01, np.arange(-40.0, 41.0))
     for c in (800.0, 1600.0, 3200.0):
         force = on_band(1e-4, 1e2, ks, np.full_like(ks, c)).contact_force[:, 0]
-        assert ks[np.argmin(force)] == pytest.approx(best, rel=0.02)
+        check(
+            figure=f"spring of least tyre force with a damper of {c:g} N s/m, among springs 1 % apart",
+            source=GOBBI,
+            theirs=best,
+            ours=ks[np.argmin(force)],
+            unit="N/m",
+            rel=0.02,
+            how=DERIVED,
+        )
 
 
 def test_power_balance() -> None:

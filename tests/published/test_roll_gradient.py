@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 
 from builders import at_rest_under, full_car
+from checks import check
 from ridefront.criteria import CRITERIA
 from ridefront.criteria.ride import VEHICLE, Standing
 
@@ -38,5 +39,16 @@ def test_roll_gradient(bars: float) -> None:
     car = full_car(changes)
     state = at_rest_under(car)
     gradient = CRITERIA["roll_gradient"].figure(Standing(state, state, car), VEHICLE)
-    assert np.degrees(gradient[0]) == pytest.approx(10.9, abs=0.05)
-    assert gradient[0] / 9.81 == pytest.approx(0.0194, abs=5e-5)
+    for theirs, ours, unit, room in (
+        (10.9, np.degrees(gradient[0]), "deg per g", 0.05),
+        (0.0194, gradient[0] / 9.81, "rad per m/s²", 5e-5),
+    ):
+        check(
+            figure=f"roll gradient, page 174, {100 * bars:g} % by bars, {unit}",
+            source="Barton, Fieldhouse, Automotive Chassis Engineering (2018)",
+            theirs=theirs,
+            ours=float(ours),
+            unit=unit,
+            abs=room,
+            how="seen at fliphtml5.com/osspz/szqt/Automotive_Chassis_Engineering/185",
+        )

@@ -26,9 +26,13 @@ import moocore
 import numpy as np
 from numpy.typing import NDArray
 
+from checks import check, check_bound
 from ridefront import read_front, read_study, run_study
 
 Array = NDArray[np.float64]
+
+SOURCE = "Gobbi, Mastinu, J. Sound and Vibration (2001)"
+DERIVED = "derived (abstract seen)"
 
 MS, MU, KT = 320.0, 36.0, 190e3
 M = MS + MU
@@ -118,7 +122,15 @@ def test_two_objectives_lie_on_the_exact_curve(tmp_path: Path) -> None:
     whole = np.concatenate([figures(np.full_like(damping, LOW), damping), curve])
     nadir = whole.max(axis=0) * 1.05
     share = moocore.hypervolume(exact, ref=nadir) / moocore.hypervolume(whole, ref=nadir)
-    assert 0.998 < share <= 1 + 1e-6  # the exact set is drawn with 8000 points
+    check_bound(
+        figure="hypervolume of a run's front over the exact one's, two objectives (drawn with 8,000 points)",
+        source=SOURCE,
+        at_least="0.998",
+        at_most="1.000001",
+        ours=share,
+        how=DERIVED,
+        robust=False,
+    )
 
 
 def test_three_objectives_fill_the_exact_region(tmp_path: Path) -> None:
@@ -139,7 +151,14 @@ def test_three_objectives_fill_the_exact_region(tmp_path: Path) -> None:
     assert np.median(excess) < 1.002
     assert excess.max() < 1.03
     nadir = region.max(axis=0) * 1.05
-    assert moocore.hypervolume(exact, ref=nadir) > 0.99 * moocore.hypervolume(region, ref=nadir)
+    check_bound(
+        figure="hypervolume of a run's front over that of the exact one, drawn, three objectives",
+        source=SOURCE,
+        at_least="0.99",
+        ours=moocore.hypervolume(exact, ref=nadir) / moocore.hypervolume(region, ref=nadir),
+        how=DERIVED,
+        robust=False,
+    )
 
 
 def in_three(ks: Array, c: Array) -> Array:
@@ -157,5 +176,17 @@ def test_road_holding_alone_finds_the_spring_of_least_tyre_force(tmp_path: Path)
     assert len(best) == 1
     ks, c = float(best["front.spring_rate"].iloc[0]) * 1e3, float(best["front.damping"].iloc[0])
     least = MU * MS * KT / M**2
-    assert abs(ks / least - 1) < 0.02
-    assert abs(c / np.sqrt(least * MS - M * least**2 / KT) - 1) < 0.02
+    for name, theirs, ours, unit in (
+        ("spring", least, ks, "N/m"),
+        ("damper", np.sqrt(least * MS - M * least**2 / KT), c, "N s/m"),
+    ):
+        check(
+            figure=f"{name} of least tyre force, as a run finds it",
+            source=SOURCE,
+            theirs=theirs,
+            ours=ours,
+            unit=unit,
+            rel=0.02,
+            how=DERIVED,
+            robust=False,
+        )

@@ -21,13 +21,18 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from numpy.typing import ArrayLike
 from scipy.integrate import quad
 from scipy.special import erf, erfc
 from scipy.stats import norm
 
 from builders import Array, quarter_car, ride
+from checks import check, check_all
 from ridefront.road import CLASSES, Road
 from ridefront.vehicle.laws import Hinge, Law, friction_force, friction_mean_slope
+
+SPANOS = "Roberts, Spanos, Random Vibration and Statistical Linearization (1990)"
+BORGMAN = "Borgman, J. Waterways and Harbors Division ASCE (1967)"
 
 SIGMAS = np.array([0.02, 0.1, 0.35, 1.4])
 
@@ -47,6 +52,19 @@ def mean_slope(of: Law) -> Array:
 
 def mean_force(of: Law) -> Array:
     return of.mean_force(SIGMAS[:, np.newaxis])[:, 0]
+
+
+def check_law(figure: str, theirs: ArrayLike, ours: Array, rel: float, source: str = SPANOS) -> None:
+    """A coefficient or a mean force for each of `SIGMAS`."""
+    check_all(
+        figure=figure,
+        source=source,
+        theirs=theirs,
+        ours=ours,
+        at=[f"σ = {sigma:g}" for sigma in SIGMAS],
+        rel=rel,
+        how="memory (formula), by quadrature too",
+    )
 
 
 def by_quadrature(force: Callable[[float], float], power: int, breaks: tuple[float, ...] = (0.0,)) -> Array:
@@ -71,15 +89,16 @@ def scalar(of: Law) -> Callable[[float], float]:
 def test_bilinear() -> None:
     """A damper of 1500 N·s/m in bump and 3500 in rebound: (a + b)/2, whatever σ."""
     damper = law(1500.0, (-1, 0.0, 2000.0, 0.0))
-    np.testing.assert_allclose(mean_slope(damper), 2500.0, rtol=1e-14)
-    np.testing.assert_allclose(mean_force(damper), (1500 - 3500) * SIGMAS / np.sqrt(2 * np.pi), rtol=1e-14)
+    check_law("bilinear damper 1500 and 3500 N s/m, coefficient", np.full(4, 2500.0), mean_slope(damper), 1e-14)
+    expected = (1500 - 3500) * SIGMAS / np.sqrt(2 * np.pi)
+    check_law("bilinear damper 1500 and 3500 N s/m, mean force", expected, mean_force(damper), 1e-14)
 
 
 def test_clearance() -> None:
     """Nothing within ±0.2, then 40e3 both ways: k erfc(g/(σ√2)), no mean force."""
     k, g = 40e3, 0.2
     spring = law(0.0, (+1, g, k, 0.0), (-1, g, k, 0.0))
-    np.testing.assert_allclose(mean_slope(spring), k * erfc(g / (SIGMAS * np.sqrt(2))), rtol=1e-12)
+    check_law("clearance, coefficient", k * erfc(g / (SIGMAS * np.sqrt(2))), mean_slope(spring), 1e-12)
     np.testing.assert_allclose(mean_force(spring), 0.0, atol=1e-12)
 
 
@@ -88,16 +107,26 @@ def test_one_stop() -> None:
     k, g = 40e3, 0.2
     stop = law(25e3, (+1, g, k, 0.0))
     ratio = g / SIGMAS
-    np.testing.assert_allclose(mean_slope(stop), 25e3 + k / 2 * erfc(ratio / np.sqrt(2)), rtol=1e-13)
+    check_law("one stop, coefficient", 25e3 + k / 2 * erfc(ratio / np.sqrt(2)), mean_slope(stop), 1e-13)
     expected = k * (SIGMAS * norm.pdf(ratio) - g * norm.cdf(-ratio))
     np.testing.assert_allclose(mean_force(stop), expected, rtol=1e-9, atol=4e-12 * k)
+    for sigma, theirs, ours in list(zip(SIGMAS, expected, mean_force(stop), strict=True))[1:]:
+        check(
+            figure=f"one stop, mean force, σ = {sigma:g}",
+            source=SPANOS,
+            theirs=theirs,
+            ours=ours,
+            unit="N",
+            rel=1e-9,
+            how="memory (formula), by quadrature too",
+        )
 
 
 def test_saturation() -> None:
     """Full slope up to ±g, none beyond: k erf(g/(σ√2)); a knee that leaves nothing."""
     k, g = 3000.0, 0.13
     knee = law(k, (+1, g, -k, 0.0), (-1, g, -k, 0.0))
-    np.testing.assert_allclose(mean_slope(knee), k * erf(g / (SIGMAS * np.sqrt(2))), rtol=1e-12)
+    check_law("saturation, coefficient", k * erf(g / (SIGMAS * np.sqrt(2))), mean_slope(knee), 1e-12)
 
 
 def test_knee_leaves_its_share() -> None:
@@ -114,7 +143,7 @@ def test_quadratic() -> None:
     """k x|x|: √(8/π) k σ (Borgman), no mean force; one-sided k x²: half of it, mean force k σ²/2."""
     k = 700.0
     both = law(0.0, (+1, 0.0, 0.0, k), (-1, 0.0, 0.0, k))
-    np.testing.assert_allclose(mean_slope(both), np.sqrt(8 / np.pi) * k * SIGMAS, rtol=1e-13)
+    check_law("quadratic law, coefficient", np.sqrt(8 / np.pi) * k * SIGMAS, mean_slope(both), 1e-13, BORGMAN)
     np.testing.assert_allclose(mean_force(both), 0.0, atol=1e-12)
     one = law(0.0, (+1, 0.0, 0.0, k))
     np.testing.assert_allclose(mean_slope(one), np.sqrt(2 / np.pi) * k * SIGMAS, rtol=1e-13)
@@ -141,7 +170,7 @@ def test_coulomb_friction() -> None:
     """√(2/π) F/σ; smooth friction tends to it from below as its speed falls: within 2e-3 at a hundredth of σ."""
     F = 50.0
     slope = friction_mean_slope(SIGMAS, np.full(4, F), 1e-7 * SIGMAS)
-    np.testing.assert_allclose(slope, np.sqrt(2 / np.pi) * F / SIGMAS, rtol=1e-5)
+    check_law("Coulomb friction, coefficient", np.sqrt(2 / np.pi) * F / SIGMAS, slope, 1e-5)
     softer = friction_mean_slope(SIGMAS, np.full(4, F), 1e-2 * SIGMAS)
     assert np.all(softer < slope)
     np.testing.assert_allclose(softer, slope, rtol=2e-3)

@@ -33,7 +33,10 @@ def _mean_square_at(products: Array, ride: Ride, place: Place) -> Array:
 
 
 def comfort(ride: Ride, place: Place) -> Array:
-    """√∫ |Wk|² S_a df: rms vertical acceleration, weighted by Wk, where the seat is fixed to the floor; (n,), m/s²."""
+    """√∫ |Wk|² S_a df: rms vertical acceleration, weighted by Wk, where the seat is fixed to the floor; (n,), m/s².
+
+    Source: ISO 2631-1:1997, 6.1 and 6.4, weighting Wk on the seat's surface (from memory).
+    """
     return np.sqrt(_mean_square_at(ride.response.weighted, ride, place))
 
 
@@ -43,6 +46,8 @@ def comfort_total(ride: Ride, place: Place) -> Array:
 
     h is the seat's height above the centre of mass of the body as given. Roll counts in a full car; what it does to and
     fro sideways at the backrest is left out.
+
+    Source: ISO 2631-1:1997, 8.2.2 and 8.2.3, axes put together by the root of the sum of squares (from memory).
     """
     assert place.seat is not None, "comfort_total is worked out at seats"
     assert place.seat.height is not None, "comfort_total needs the seat's height"
@@ -56,30 +61,45 @@ def comfort_total(ride: Ride, place: Place) -> Array:
 
 
 def body_acceleration(ride: Ride, place: Place) -> Array:
-    """√∫ S_a df: rms vertical acceleration, unweighted; (n,), m/s²."""
+    """√∫ S_a df: rms vertical acceleration, unweighted; (n,), m/s².
+
+    Source: mean square as the integral of the one-sided spectrum (definition).
+    """
     return np.sqrt(_mean_square_at(ride.response.acceleration, ride, place))
 
 
 def pitch_angle(ride: Ride, place: Place) -> Array:
-    """√∫ S_θ df: rms pitch angle; (n,), rad."""
+    """√∫ S_θ df: rms pitch angle; (n,), rad.
+
+    Source: mean square as the integral of the one-sided spectrum (definition).
+    """
     del place
     return np.sqrt(ride.response.pitch)
 
 
 def pitch_acceleration(ride: Ride, place: Place) -> Array:
-    """√∫ ω⁴ S_θ df: rms pitch acceleration; (n,), rad/s²."""
+    """√∫ ω⁴ S_θ df: rms pitch acceleration; (n,), rad/s².
+
+    Source: mean square as the integral of the one-sided spectrum (definition).
+    """
     del place
     return np.sqrt(ride.response.acceleration[:, 2])
 
 
 def roll_angle(ride: Ride, place: Place) -> Array:
-    """√∫ S_φ df: rms roll angle; (n,), rad."""
+    """√∫ S_φ df: rms roll angle; (n,), rad.
+
+    Source: mean square as the integral of the one-sided spectrum (definition).
+    """
     del place
     return np.sqrt(ride.response.roll)
 
 
 def roll_acceleration(ride: Ride, place: Place) -> Array:
-    """√∫ ω⁴ S_φ df: rms roll acceleration; (n,), rad/s²."""
+    """√∫ ω⁴ S_φ df: rms roll acceleration; (n,), rad/s².
+
+    Source: mean square as the integral of the one-sided spectrum (definition).
+    """
     del place
     return np.sqrt(ride.response.acceleration[:, 5])
 
@@ -93,6 +113,8 @@ def vibration_dose(ride: Ride, place: Place) -> Array:
     """(∫ a_w⁴ dt)^¼: fourth-power vibration dose (VDV of ISO 2631-1) of vertical acceleration; (n,), m/s^1.75.
 
     Over the condition's exposure: with T of one passage it grows with (exposure/T)^¼.
+
+    Source: ISO 2631-1:1997, 6.3.2, fourth-power vibration dose (from memory).
     """
     passages = 1.0 if ride.exposure is None else ride.exposure / ride.simulated.drive.duration
     # Two square roots, which are the same on every machine; a power of 1/4 is the maths library's.
@@ -100,12 +122,18 @@ def vibration_dose(ride: Ride, place: Place) -> Array:
 
 
 def peak_acceleration(ride: Ride, place: Place) -> Array:
-    """max |a| below 30 Hz: largest vertical acceleration behind a second-order low-pass; (n,), m/s²."""
+    """max |a| below 30 Hz: largest vertical acceleration behind a second-order low-pass; (n,), m/s².
+
+    Source: common practice, no source: what lies above some 30 Hz is noise, not ride.
+    """
     return _at_point(ride.simulated.peak, ride, place)
 
 
 def residual_pitch(ride: Ride, place: Place) -> Array:
-    """√((1/1 s) ∫ θ² dt): rms pitch angle in the second after the rear axle has passed the obstacle; (n,), rad."""
+    """√((1/1 s) ∫ θ² dt): rms pitch angle in the second after the rear axle has passed the obstacle; (n,), rad.
+
+    Source: our own measure of how a body comes to rest (definition).
+    """
     del place
     return np.sqrt(ride.simulated.residual_pitch)
 
@@ -115,6 +143,8 @@ def settling_time(ride: Ride, place: Place) -> Array:
 
     z is the heave of the centre of mass, from where it comes to rest behind the obstacle. The time is infinite for a
     body that still moves where the road ends: such a design has no figure; a longer run-out shows what becomes of it.
+
+    Source: common practice, no source: the 5 % settling time of control engineering.
     """
     del place
     return ride.simulated.settling

@@ -29,26 +29,39 @@ def ride_frequency(standing: Standing, place: Place) -> Array:
     (n,), Hz.
 
     Both wheels of an axle move alike: no anti-roll bar has a part in it.
+
+    Source: oscillator with one degree of freedom on springs in series, any text on vibration (derived).
     """
     return _ride_frequency(standing.state, (place.at,))
 
 
 def frequency_ratio(standing: Standing, place: Place) -> Array:
-    """Rear ride frequency over front ride frequency; (n,), 1. In a full car both wheels of an axle count together."""
+    """f_r/f_f: rear ride frequency over the front one; (n,), 1.
+
+    In a full car both wheels of an axle count together.
+
+    Source: as `ride_frequency` (definition).
+    """
     del place
     state = standing.state
     return _ride_frequency(state, _axle(state, "rear")) / _ride_frequency(state, _axle(state, "front"))
 
 
 def wheel_hop_frequency(standing: Standing, place: Place) -> Array:
-    """√((k + k_t)/m_u)/2π; (n,), Hz."""
+    """√((k + k_t)/m_u)/2π; (n,), Hz.
+
+    Source: oscillator with one degree of freedom, the body standing still (derived).
+    """
     c, state = place.at, standing.state
     stiffness = state.wheel_rate[:, c] + state.tyre_rate[:, c]
     return np.sqrt(stiffness / state.unsprung_mass[:, c]) / (2 * np.pi)
 
 
 def static_deflection(standing: Standing, place: Place) -> Array:
-    """m_c g/k_r under the reference load; (n,), m. With √(g/δ)/2π it is the ride frequency."""
+    """m_c g/k_r under the reference load; (n,), m. With √(g/δ)/2π it is the ride frequency.
+
+    Source: weight over rate, any text on vibration (derived).
+    """
     state = standing.reference
     return state.corner_mass[:, place.at] * GRAVITY / state.ride_rate[:, place.at]
 
@@ -57,6 +70,8 @@ def ride_height_change(standing: Standing, place: Place) -> Array:
     """Δ(s + N/k_t): sink of the body above the wheel from the reference load to this one, tyre included; (n,), m.
 
     On a beam axle s is the travel that its springs would have at the wheels.
+
+    Source: difference of two positions at rest (definition).
     """
     return _sink(standing.state, place.at) - _sink(standing.reference, place.at)
 
@@ -78,12 +93,18 @@ def _sink_at_spring(state: AtRest, c: int) -> Array:
 
 
 def unsprung_mass(standing: Standing, place: Place) -> Array:
-    """m_u of each wheel; (n,), kg."""
+    """m_u of each wheel; (n,), kg.
+
+    Source: as the study gives it (definition).
+    """
     return standing.state.unsprung_mass[:, place.at]
 
 
 def sprung_mass(standing: Standing, place: Place) -> Array:
-    """m, the vehicle's sprung mass under the load (in a quarter car, the corner's); (n,), kg."""
+    """m, the vehicle's sprung mass under the load (in a quarter car, the corner's); (n,), kg.
+
+    Source: as the study gives it, with the load's masses (definition).
+    """
     del place
     sides = 2.0 if standing.state.model.name == "half-car" else 1.0
     return sides * standing.state.body.mass
@@ -101,6 +122,8 @@ def roll_gradient(standing: Standing, place: Place) -> Array:
     h is the height of the centre of mass of the body as given above the roll axis, which joins the roll centres of the
     axles; K, the roll stiffnesses of springs and bars, are those of small angles about rest, on rigid tyres, and what
     the unsprung masses do is left out. Infinite where the body would fall over.
+
+    Source: D.C. Barton, J.D. Fieldhouse, Automotive Chassis Engineering, 2018, chapter 3 (title from memory).
     """
     del place
     parameters, body = standing.parameters, standing.state.body
@@ -113,7 +136,10 @@ def roll_gradient(standing: Standing, place: Place) -> Array:
 
 
 def front_roll_share(standing: Standing, place: Place) -> Array:
-    """K_f/(K_f + K_r): front axle's share of the roll stiffness of springs and bars; (n,), 1."""
+    """K_f/(K_f + K_r): front axle's share of the roll stiffness of springs and bars; (n,), 1.
+
+    Source: roll stiffnesses as in `roll_gradient` (definition).
+    """
     del place
     front, rear = _stiffness(standing)
     return front / (front + rear)

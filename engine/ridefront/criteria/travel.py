@@ -36,7 +36,10 @@ def _deviation_and_rate(response: FrequencyResponse, c: int) -> tuple[Array, Arr
 
 
 def travel_rms(ride: Ride, place: Place) -> Array:
-    """σ_s = √∫ S_s df: rms of travel about its mean; (n,), m."""
+    """σ_s = √∫ S_s df: rms of travel about its mean; (n,), m.
+
+    Source: mean square as the integral of the one-sided spectrum (definition).
+    """
     return np.sqrt(ride.response.travel[:, place.at])
 
 
@@ -44,6 +47,8 @@ def rattle_space(ride: Ride, place: Place) -> Array:
     """σ_s (q + γ/q), q = √(2 ln 2νT): largest travel either way from where the load has put the corner; (n,), m.
 
     ν = σ_ds/dt/(2π σ_s) is the rate of upward crossings, T the time that the road takes. In the time domain max |s|.
+
+    Source: A.G. Davenport, 1964, as in `peak_factor`; ν: S.O. Rice, Bell System Technical Journal 23, 24 (from memory).
     """
     if isinstance(ride.response, TimeResponse):
         return ride.response.largest[:, place.at]
@@ -62,6 +67,8 @@ def bump_reserve(ride: Ride, place: Place) -> Array:
 
     Mean travel is the static travel, and what unequal damping pumps (jacking) and stops push back. In the time domain
     bump travel - max s.
+
+    Source: peak as in `rattle_space`, νT upward peaks (derived).
     """
     assert ride.state.bump_travel is not None, "bump_reserve needs bump_travel"
     c = place.at
@@ -76,6 +83,8 @@ def rebound_reserve(ride: Ride, place: Place) -> Array:
     """rebound travel + mean travel - one-sided peak: travel left before the end of rebound; (n,), m.
 
     In the time domain rebound travel + min s.
+
+    Source: peak as in `rattle_space`, νT downward peaks (derived).
     """
     assert ride.state.rebound_travel is not None, "rebound_reserve needs rebound_travel"
     c = place.at
@@ -87,10 +96,16 @@ def rebound_reserve(ride: Ride, place: Place) -> Array:
 
 
 def bump_stop_engagement(ride: Ride, place: Place) -> Array:
-    """(1/T) ∫ [s > clearance] dt: share of time on the bump stop; (n,), 1."""
+    """(1/T) ∫ [s > clearance] dt: share of time on the bump stop; (n,), 1.
+
+    Source: share of time (definition).
+    """
     return ride.simulated.bump_stop[:, place.at]
 
 
 def stop_force(ride: Ride, place: Place) -> Array:
-    """max of either stop's force, at the wheel; (n,), N."""
+    """max of either stop's force, at the wheel; (n,), N.
+
+    Source: largest value of the march (definition).
+    """
     return ride.simulated.stop_force[:, place.at]

@@ -50,7 +50,12 @@ Left = dict[int, list[Array]]
 
 @dataclass(frozen=True)
 class Piece:
-    """A criterion at a place in a condition, (n,), SI; `c` is the condition's index, None at rest."""
+    """A criterion at a place in a condition.
+
+    Attributes:
+        row, place, condition: which; c: the condition's index, None at rest.
+        values: (n,), SI; se: their standard errors, likewise, None where nothing was sampled.
+    """
 
     row: Criterion
     place: Place
@@ -236,7 +241,12 @@ class Bench:
         return np.where(unknown, np.nan, piece.values)
 
     def status(self, figures: Iterable[Array], counted: Sequence[int]) -> NDArray[np.int8]:
-        """What became of each design, (n,), as far as conditions that count go; of several reasons the most basic."""
+        """What became of each design, (n,), as far as conditions that count go; of several reasons the most basic.
+
+        Args:
+            figures: of the designs, (n,) each, SI.
+            counted: conditions that count.
+        """
         status = np.zeros(len(self.states[0].possible), dtype=np.int8)
         for c in counted:
             if c in self.rides:
@@ -281,7 +291,7 @@ def measured_places(study: Study, model: Model, measure: Measure) -> tuple[Place
 
 
 def standard_error(left: Left) -> Array | None:
-    """Of a figure by the jackknife, (n,); None where nothing was left out.
+    """Of a figure by the jackknife, (n,), in the figure's unit; None where nothing was left out.
 
     Different roads are drawn independently, and their variances add up. The jackknife: B. Efron, C. Stein, Annals of
     Statistics 9 (1981) 586-596 (from memory).

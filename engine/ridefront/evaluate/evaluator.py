@@ -104,11 +104,11 @@ class Evaluator:
             return self._step
 
     def grid(self, c: int) -> Grid:
-        """The frequencies of a condition on a road that has a spectrum."""
+        """The frequencies of condition `c` on a road that has a spectrum."""
         return self._grids[c]
 
     def drive(self, c: int) -> Drive:
-        """A condition's road in time."""
+        """The road of condition `c` in time."""
         with self._lock:
             if c not in self._drives:
                 self._check_size(c)
@@ -146,13 +146,15 @@ class Evaluator:
             self._drives.clear()
 
     def simulated(self, c: int, domain: Domain) -> bool:
-        """Whether a condition is worked out in the time domain: always on obstacles, and on measured roads whose
-        spectrum is not asked for.
+        """Whether condition `c` is worked out in the time domain if random roads are in `domain`: always on obstacles,
+        and on measured roads whose spectrum is not asked for.
         """
         return domain == "time-domain" or c not in self._grids
 
     def meant(self, row: Criterion, c: int, domain: Domain) -> bool:
-        """Whether a criterion means something in a condition; one that needs no road always does."""
+        """Whether a criterion, `row`, means something in condition `c` if random roads are in `domain`; one that needs
+        no road always does.
+        """
         if row.kind != "condition":
             return True
         road = self.study.roads[self.study.conditions[c].road]
@@ -200,7 +202,15 @@ class Evaluator:
         return joined_pieces([self._pieces(bench, rows) for bench in self._benches(X, rows, domain)])
 
     def evaluate_and_pieces(self, X: Array, domain: Domain | None = None) -> tuple[Evaluation, Pieces]:
-        """Both of the above, every ride worked out once; arguments and errors are theirs."""
+        """`evaluate` and `pieces` at once, every ride worked out once.
+
+        Args:
+            X: (n, d), in the units of the study's variables.
+            domain: as in `evaluate`.
+
+        Raises:
+            CallError: as in `evaluate`.
+        """
         domain = domain or self.domain
         rows = self._rows(None)
         found = [(self._evaluate(bench), self._pieces(bench, rows)) for bench in self._benches(X, rows, domain)]
@@ -209,8 +219,14 @@ class Evaluator:
     def evaluate_with_parts(self, X: Array, domain: Domain | None = None) -> tuple[Evaluation, Array]:
         """Objectives and constraints, and what they are made of: P (n, parts), columns as in `parts_of`.
 
-        Each part is in its measure's stored unit, NaN where a design failed; every ride is worked out once. Arguments
-        and errors are those of `evaluate`.
+        Each part is in its measure's stored unit, NaN where a design failed; every ride is worked out once.
+
+        Args:
+            X: (n, d), in the units of the study's variables.
+            domain: as in `evaluate`.
+
+        Raises:
+            CallError: as in `evaluate`.
         """
         domain = domain or self.domain
         self._check(X, self.counted, domain)
@@ -226,7 +242,12 @@ class Evaluator:
     def evaluate_left_out(self, X: Array, domain: Domain | None = None) -> tuple[Evaluation, LeftOut]:
         """Objectives and constraints, and what they are without each realisation of a road that was driven.
 
-        Arguments and errors are those of `evaluate`.
+        Args:
+            X: (n, d), in the units of the study's variables.
+            domain: as in `evaluate`.
+
+        Raises:
+            CallError: as in `evaluate`.
         """
         domain = domain or self.domain
         self._check(X, self.counted, domain)
@@ -243,7 +264,15 @@ class Evaluator:
 
     def spread(self, X: Array, measures: Sequence[Measure], domain: Domain | None = None) -> Array:
         """Between which figures 90 % of the vehicles built within tolerances lie, (n, measures, 2), in their units; NaN
-        where one of them has none. Other arguments and errors are those of `evaluate`.
+        where one of them has none.
+
+        Args:
+            X: (n, d), in the units of the study's variables.
+            measures: of which figures.
+            domain: as in `evaluate`.
+
+        Raises:
+            CallError: as in `evaluate`.
         """
         domain = domain or self.domain
         self._check(X, counted_by(measures), domain)
@@ -361,5 +390,7 @@ def evaluate(study: Study, X: Array) -> Evaluation:
 
 
 def pieces(study: Study, X: Array, criteria: Sequence[str] | None = None) -> Pieces:
-    """Criteria of designs X (n, d) at every place in every condition; see `Evaluator.pieces`."""
+    """Criteria, all or those named in `criteria`, at every place in every condition of a study's designs X (n, d), in
+    the units of its variables; see `Evaluator.pieces`.
+    """
     return Evaluator(study).pieces(X, criteria)

@@ -50,7 +50,7 @@ def factors(scatter: Scatter, seed: int) -> dict[str, Array]:
 
 
 def mean(figures: Array) -> Array:
-    """Arithmetic mean of built vehicles, (n, samples) to (n,); summed one after another."""
+    """Arithmetic mean of built vehicles, (n, samples) to (n,), any unit; summed one after another."""
     total = figures[:, 0]
     for k in range(1, figures.shape[1]):
         total = total + figures[:, k]
@@ -105,7 +105,7 @@ class DrawnBench(Bench):
         self._built: tuple[dict[str, tuple[Array, Left]], NDArray[np.int8]] | None = None
 
     def measure(self, measure: Measure) -> tuple[Array, Left]:
-        """As `Bench.measure`; over the vehicles built of each design where the measure says so."""
+        """One measure (n,), SI, as `Bench.measure`; over the vehicles built of each design where it says so."""
         return super().measure(measure) if measure.scatter is None else self._over_scatter()[0][measure.label]
 
     def outcome(self, figures: Mapping[str, Array], counted: Sequence[int]) -> NDArray[np.int8]:
@@ -113,7 +113,7 @@ class DrawnBench(Bench):
         figures.
 
         Args:
-            figures: of the measures by label, (n,) each.
+            figures: of the measures by label, (n,) each, SI.
             counted: conditions that count.
         """
         drawn = [figures[item.label] for item in self.measures if item.scatter is None]
@@ -176,7 +176,7 @@ def bench_of_built(
 
     Args:
         roads, X, domain, measures: as in `over_scatter`.
-        draws: (samples,) by path, as `factors` gives them.
+        draws: (samples,) by path, in shares of the design's own, as `factors` gives them.
     """
     n, samples = len(X), len(next(iter(draws.values())))
     built = {path: np.tile(factor, n) for path, factor in draws.items()}

@@ -111,7 +111,15 @@ def samples(evaluator: Evaluator, c: int) -> int:
 
 
 def traces(evaluator: Evaluator, X: Array, c: int) -> Iterator[tuple[slice, Trace]]:
-    """`trace`, some designs at a time, for more of them than fit the memory: which rows of X, and their trace."""
+    """`trace`, some designs at a time, for more of them than fit the memory: which rows of X, and their trace.
+
+    Args:
+        evaluator, c: as in `trace`.
+        X: (n, d), in the units of the study's variables.
+
+    Raises:
+        CallError: as in `trace`.
+    """
     check_within(evaluator.study, X)
     at_once = max(1, min(LANES, _AT_ONCE // samples(evaluator, c)))
     for start in range(0, len(X), at_once):

@@ -244,7 +244,7 @@ def _padded(count: int, fewest: int) -> int:
 
 
 def finite(figures: Sequence[Array]) -> NDArray[np.bool_]:
-    """(n,): whether every number of arrays (..., n) is finite."""
+    """(n,): whether every number of arrays (..., n), in whatever units, is finite."""
     good = np.ones(figures[0].shape[-1], dtype=np.bool_)
     for figure in figures:
         for row in np.isfinite(figure).reshape(math.prod(figure.shape[:-1]), figure.shape[-1]):

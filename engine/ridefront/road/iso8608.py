@@ -84,7 +84,7 @@ class Spectral(Protocol):
         """(n_freq,), m³."""
 
     def shares(self, n: Array, track: float) -> tuple[Array, Array]:
-        """Of the spectrum, that of two tracks' mean and that of half their difference; (n_freq,) each."""
+        """Shares of the spectrum: that of two tracks' mean and that of half their difference; (n_freq,) each, 1."""
 
 
 def patch_filter(n: Array, patch: float) -> Array:

@@ -169,7 +169,7 @@ def _stick_out(heights: Array, limit: float, together: int) -> Places:
 
 
 def without(x: Array, heights: Array, places: Places) -> Array:
-    """Heights of one track (n,) with straight lines in place of some samples."""
+    """Heights of one track (n,), m, at `x` (n,), m, with straight lines in place of some samples."""
     kept = np.ones(len(x), dtype=np.bool_)
     kept[places] = False
     return np.where(kept, heights, np.interp(x, x[kept], heights[kept]))
@@ -198,8 +198,8 @@ def evenly(x: Array, heights: Array) -> tuple[float, Array]:
 
 
 def level(heights: Array) -> Array:
-    """Heights (tracks, n) less the straight line of least squares through each track: no hill, and no crossfall; waves
-    longer than the road stay but for that line.
+    """Heights (tracks, n), m, less the straight line of least squares through each track: no hill, and no crossfall;
+    waves longer than the road stay but for that line.
     """
     along = np.linspace(-1.0, 1.0, heights.shape[1])
     slope = heights @ along / (along @ along)
@@ -264,8 +264,9 @@ class Estimated:
         return np.where(inside, np.exp(line - self.waviness * beyond), 0.0)
 
     def shares(self, n: Array, track: float) -> tuple[Array, Array]:
-        """Of the spectrum, that of the tracks' mean, which is all of it, and that of half their difference; (n_freq,)
-        each. Tracks are as far apart as they were measured; their mean and difference are taken as not correlated.
+        """Shares of the spectrum: that of the tracks' mean, which is all of it, and that of half their difference;
+        (n_freq,) each, 1. Tracks are as far apart as they were measured; their mean and difference are taken as not
+        correlated.
         """
         ratio = np.interp(np.log(n), np.log(self.middles), self.difference / self.density)
         return np.ones_like(n), ratio

@@ -88,7 +88,7 @@ def profile(road: Obstacle, x: ArrayLike, patch: float, edge: float, sizes: Sequ
 
     Args:
         road: the road.
-        x: distances from where the road starts, any number in any order, m; the road is level before and beyond.
+        x: distances from where the road starts, (n_x,) in any order, m; the road is level before and beyond.
         patch: length of the contact patch, m; 0 gives the height at the point itself.
         edge: least length over which a vertical edge rises, m: one sample, where the patch is shorter.
         sizes: of each obstacle, as `mix` gives them; not needed where all are alike.

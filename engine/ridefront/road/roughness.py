@@ -81,12 +81,13 @@ class Bands:
 
     @property
     def middle(self) -> Array:
-        """Geometric middle, cycles/m."""
+        """Geometric middle of each band, (n_bands,), cycles/m."""
         return np.sqrt(self.low * self.high)
 
     def to_fit(self) -> tuple[Array, Array, Array]:
-        """Middles, densities and weights of the bands within the classes' frequencies, as `fit` takes them: a density's
-        logarithm is low on average, by ln(ν/2) - ψ(ν/2) for ν degrees of freedom, which is put back.
+        """Middles, densities and weights of the bands within the classes' frequencies, (n_inside,) each, in the units
+        of the attributes, as `fit` takes them: a density's logarithm is low on average, by ln(ν/2) - ψ(ν/2) for ν
+        degrees of freedom, which is put back.
         """
         inside = (self.middle >= BAND[0]) & (self.middle <= BAND[1])
         half = 0.5 * self.freedom[inside]

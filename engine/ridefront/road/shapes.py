@@ -32,7 +32,9 @@ class Size(NamedTuple):
 
 @dataclass(frozen=True)
 class Sizes:
-    """Size of the obstacle that each of many points belongs to, (n_x,) each or a number for all, m."""
+    """Size of the obstacle that each of many points belongs to: its `height`, its `length` and the length of its
+    `top`, (n_x,) each or a number for all, m.
+    """
 
     height: Array
     length: Array

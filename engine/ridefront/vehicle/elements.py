@@ -86,13 +86,13 @@ class AxleKeys:
         return self.tables.get(f"{self.axle}.{key}")
 
     def first(self, *keys: str) -> Array:
-        """The first of `keys` that the study gives."""
+        """The first of `keys` that the study gives, (n,), SI."""
         return self[next(key for key in keys if key in self)]
 
 
 @dataclass(frozen=True)
 class AxleHinge:
-    """A hinge at one axle's wheel; arrays (n,)."""
+    """A hinge at one axle's wheel; `sign`, `start`, `rate` and `growth` as in `laws.Hinge`, arrays (n,), SI."""
 
     sign: int
     start: Array
@@ -228,7 +228,7 @@ def speed_law(parameters: Parameters, axles: tuple[str, ...], tables: Tables = N
 
 
 def per_corner(parameters: Parameters, axles: tuple[str, ...], key: str) -> Array | None:
-    """One quantity at every corner (n, corners), NaN at corners whose axle does not give it; None if no axle gives
+    """One quantity at every corner (n, corners), SI, NaN at corners whose axle does not give it; None if no axle gives
     it.
     """
     columns = [parameters.get(f"{axle}.{key}") for axle in axles]

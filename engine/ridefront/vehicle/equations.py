@@ -117,7 +117,7 @@ def _masses(state: AtRest) -> Array:
 
 
 def state_matrix(equations: Equations) -> Array:
-    """A of x' = A x with x = (q, q'), (n, 2m, 2m)."""
+    """A of x' = A x with x = (q, q'), (n, 2m, 2m), SI."""
     n, size, _ = equations.M.shape
     A = np.zeros((n, 2 * size, 2 * size))
     A[:, :size, size:] = np.eye(size)
@@ -133,7 +133,7 @@ class Mode:
     Attributes:
         frequency: natural (undamped) frequency |λ|/2π, Hz.
         damping_ratio: -Re λ/|λ|.
-        shape: of the body's motions and the wheels, complex, scaled to a largest entry of 1.
+        shape: of the body's motions and the wheels, (m,), complex, scaled to a largest entry of 1.
         centre: for a mode of the body: the point about which it pitches, ahead of the centre of mass, m (infinite in
             pure bounce); NaN for a model without pitch.
         motion: what moves most, by its share of the kinetic energy: ``bounce``, ``pitch``, ``roll``; both wheels of an

@@ -69,7 +69,7 @@ class Law:
         return total
 
     def slope_at(self, x: Array) -> Array:
-        """Slope (n, corners) at `x`; where a hinge starts, the mean of the slopes on its two sides."""
+        """Slope (n, corners), SI, at `x`; where a hinge starts, the mean of the slopes on its two sides."""
         total = self.slope
         for h in self.hinges:
             past = h.sign * x - h.start
