@@ -262,7 +262,7 @@ def test_road_by_road_against_an_evaluator(two_axles: Subject) -> None:
     pieces = long_pieces(two_axles, looked.setups)
     for title, criterion, factor in (
         ("comfort", "comfort", 1.0),
-        ("dynamic load coefficient", "dynamic_load_coefficient", 100.0),
+        ("dynamic load coefficient", "dynamic_load_coefficient", 1.0),
         ("rattle space", "rattle_space", 1e3),
     ):
         own = pieces[pieces["criterion"] == criterion]
@@ -289,7 +289,7 @@ def test_road_by_road_table_tells_changes(two_axles: Subject) -> None:
     picked = table.columns.index("A")
     seen = 0
     for criterion, condition, place, unit, *cells in table.rows:
-        factor = {"m/s²": 1.0, "%": 100.0, "mm": 1e3, "kN": 1e-3}[unit]
+        factor = {"m/s²": 1.0, "": 1.0, "mm": 1e3, "kN": 1e-3}[unit]
         same = (pieces["criterion"] == criterion.replace(" ", "_")) & (pieces["condition"] == condition)
         before, after = factor * pieces[same & (pieces["place"] == place)]["value"].to_numpy()
         assert cells[0] == number(before) or cells[0].startswith("below")
@@ -350,6 +350,16 @@ def test_broken_limits(two_axles: Subject) -> None:
     assert broken(two_axles.study, values, np.array([0.1, 0.1, -2.9, -0.04])) == ""
     said = broken(two_axles.study, values, np.array([0.0, 0.0, -3.1, -0.06]))
     assert said == "bump reserve at least 5.00 mm; ride frequency, front (driver) at least 1.00 Hz"
+
+
+def test_what_lies_on_a_limit_does_not_break_it(two_axles: Subject) -> None:
+    """As on a setup sheet: by less than a thousandth of a limit's scale none is broken, and none that was before."""
+    item = next(one for one in two_axles.study.constraints if one.measure.criterion == "ride_frequency")
+    on, hair = np.array([0.8, 0.2, 8.0, item.limit + 1e-5]), 1e-3 * item.scale
+    assert broken(two_axles.study, on, np.array([0.0, 0.0, 0.0, -0.5 * hair])) == ""
+    assert broken(two_axles.study, on, np.array([0.0, 0.0, 0.0, -1.5 * hair])) != ""
+    before = np.array([0.8, 0.2, 8.0, item.limit - 2 * hair])
+    assert broken(two_axles.study, before, np.array([0.0, 0.0, 0.0, -hair])) == ""
 
 
 def test_holds_says_what_the_run_found(two_axles: Subject) -> None:

@@ -234,7 +234,7 @@ def test_command_writes_the_page_and_the_pictures(
     status, out, err = report(run, "--output", tmp_path / "p.html", "--plots", tmp_path / "plots", "--format", "png")
     assert (status, out) == (0, "")
     assert str(tmp_path / "p.html") in err
-    assert data_of((tmp_path / "p.html").read_text(encoding="utf-8"))["results"][0]["file"] == "corner"
+    assert data_of((tmp_path / "p.html").read_text(encoding="utf-8"))["results"][0]["called"] == "corner"
     pictures = sorted(path.name for path in (tmp_path / "plots").iterdir())
     assert pictures == ["search.png", "trade-off.png"]
     assert all(np.std(imread(tmp_path / "plots" / name)) > 0.05 for name in pictures)
@@ -285,4 +285,7 @@ def test_a_run_without_a_front_has_a_page_that_says_so(tmp_path: Path, monkeypat
     subject = Subject(folder)
     cards = data_of(page([subject], [dealt(subject)]))["sections"][0]["cards"]
     assert "failed" not in [card["state"] for card in cards], [card.get("reason") for card in cards]
-    assert next(card for card in cards if card["name"] == "trade-off")["state"] == "apart"
+    assert cards[0]["name"] == "which-limits"
+    assert cards[0]["lead"].startswith("No design of this search has figures")
+    (apart,) = (card for card in cards if card["name"] == "not-answered")
+    assert "“What does a softer ride cost?”" in apart["reason"]

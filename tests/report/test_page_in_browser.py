@@ -412,5 +412,13 @@ def test_of_two_results_each_keeps_its_own_selection(chrome: Browser, run: Path,
     counted = "(one) => (one.innerHTML.match(/M/g) || []).length"
     points = f"JSON.stringify([...{place}.querySelectorAll('.cloud > :last-child')].map({counted}))"
     watched.until(f"{points} === '[2,1]'")
+    files: list[str] = []
+    watched.page.on("download", lambda found: files.append(found.suggested_filename))
+    watched.page.get_by_role("button", name="download CSV").click()
+    for _ in range(100):
+        watched.page.wait_for_timeout(50)
+        if len(files) == 2:
+            break
+    assert sorted(files) == ["corner_1_-selected.csv", "corner_2_-selected.csv"]
     watched.context.close()
     assert watched.wrong == []

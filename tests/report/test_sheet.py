@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from functools import cache
 from html.parser import HTMLParser
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 import numpy as np
@@ -15,110 +13,17 @@ import pytest
 from markdown_it import MarkdownIt
 from scipy.stats import norm
 
-from commands import Call, caller
-from ridefront.errors import ResultError
 from ridefront.evaluate import Evaluator
-from ridefront.report.choices import choose
-from ridefront.report.sheet import Sheet, sheets_of
+from ridefront.report.sheet import Sheet
 from ridefront.report.sheet.markdown import text
 from ridefront.report.sheet.speeds import BANDS, counted, gaussian
-from ridefront.report.words import Table
-from ridefront.results.designs import Designs
-from ridefront.results.given import figures_of
-from ridefront.results.names import RECORD
-from ridefront.results.read import to_frame
-from ridefront.results.record import new_record
-from ridefront.results.stored import Result
-from ridefront.results.tables import write_json
-from ridefront.road import Road
-from ridefront.run import run_study
-from ridefront.study import Study, read_study
-from small_runs import AUTO, small_study
+from ridefront.study import Study
+from sheets import CHANGED, STUDIES, UNKNOWN, block, cells, figure, sheet_of, sheets, shipped
+from small_runs import small_study
 
-STUDIES = Path(__file__).parents[2] / "studies"
 G = 9.80665  # m/s²
-UNKNOWN = re.compile(r"\b(nan|NaN|None|inf|Infinity)\b")
 SPEEDS = (0.05236, 0.1309, 0.2618, 0.5236, 1.0472)
 """m/s: π × 100 mm × 10, 25, 50, 100, 200 turns a minute."""
-
-
-def result_of(study: Study, folder: Path, X: np.ndarray) -> Result:
-    """A result whose front is these designs, in the study's units, as if a run had found them."""
-    write_json(folder / RECORD, new_record(study, 1, None))
-    evaluator = Evaluator(study)
-    front = to_frame(figures_of(evaluator, Designs(np.arange(1, len(X) + 1), X)))
-    present = front.iloc[:0]
-    if study.present is not None:
-        present = to_frame(figures_of(evaluator, Designs(np.array([0]), study.present[None, :])))
-    return Result(folder, study, front, evaluator.domain, present, same_engine=True)
-
-
-def sheets(study: Study, folder: Path, X: np.ndarray) -> tuple[Sheet, ...]:
-    """Their sheets."""
-    result = result_of(study, folder, X)
-    return sheets_of(choose(result), Evaluator(study), None, "today")
-
-
-def sheet_of(study: Study, folder: Path, **values: float) -> Sheet:
-    """The sheet of the present setup with some quantities changed."""
-    assert study.present is not None
-    x = study.present.copy()
-    for path, value in values.items():
-        x[[item.path for item in study.variables].index(path)] = value
-    return sheets(study, folder, x[None, :])[0]
-
-
-def block(sheet: Sheet, number: int) -> tuple[Table, ...]:
-    found = next(item for item in sheet.blocks if item.title.startswith(f"{number}. "))
-    return found.tables
-
-
-def cells(table: Table) -> dict[str, dict[str, str]]:
-    """By the first cell of a row and the head of a column; of heads given twice the first one."""
-    found: dict[str, dict[str, str]] = {}
-    for row in table.rows:
-        of = found.setdefault(row[0], {})
-        for head, cell in zip(table.columns, row, strict=True):
-            of.setdefault(head, cell)
-    return found
-
-
-def figure(cell: str) -> float:
-    found = re.match(r"[+-]?\d+(\.\d+)?", cell)
-    assert found is not None, cell
-    return float(found[0])
-
-
-CHANGED = {
-    "corner-hatchback": {"front.spring_rate": 30.0, "front.damping": 1800.0, "front.unsprung_mass": 30.0},
-    "estate": {"rear.spring_rate": 80.0},
-    "hatchback-harsh": {"front.bump_clearance": 45.0},
-    "sports-car": {"front.anti_roll_rate": 30.0},
-    "van": {"rear.spring_scale": 1.2},
-    "van-independent": {"rear.spring_rate": 50.0},
-}
-"""Studies that ship, and how their present setups are changed to have something to say on the sheet."""
-
-
-def shortened(study: Study) -> Study:
-    """With random roads of 200 m, driven once or twice: quicker, and whatever a sheet says holds there too."""
-    return replace(
-        study,
-        roads=tuple(
-            replace(road, length=min(road.length, 200.0), realisations=min(road.realisations, 2))
-            if isinstance(road, Road)
-            else road
-            for road in study.roads
-        ),
-    )
-
-
-@cache
-def shipped(name: str) -> tuple[Study, Sheet]:
-    """A study that ships, and the sheet of its changed setup."""
-    study = shortened(read_study(STUDIES / f"{name}.toml"))
-    with TemporaryDirectory() as folder:
-        return study, sheet_of(study, Path(folder), **CHANGED[name])
 
 
 @pytest.fixture
@@ -203,6 +108,39 @@ def test_stops_by_hand() -> None:
     assert "Rear bump stop: packer as it is." in sheet.markdown
 
 
+def test_force_and_rate_of_a_stop_by_its_law(estate: tuple[Study, Sheet]) -> None:
+    found = cells(block(estate[1], 3)[0])
+    depth = 105 * 0.96 - 50  # mm to metal, at the stop
+    k, p = (
+        figure(found[line]["front"]) for line in ("rate of the stop where it touches", "its progression p, see below")
+    )
+    assert (k, p) == (45, 2.7)
+    assert "rate × d × (1 + p × d / 100)" in estate[1].markdown
+
+    def force(d: float) -> float:
+        return k * d * (1 + p * d / 100)
+
+    slope = (force(depth + 1e-3) - force(depth - 1e-3)) / 2e-3
+    assert figure(found["rate of the stop at metal contact"]["front"]) == pytest.approx(slope, rel=4e-3)
+    straight = cells(block(estate[1], 3)[1])
+    assert straight["rate of the stop at metal contact"]["front"] == "80.0"
+
+
+def test_stop_forces_stand_apart_and_say_of_which_stop(estate: tuple[Study, Sheet]) -> None:
+    study, sheet = estate
+    bump, rebound, forces = block(sheet, 8)
+    assert not any("force" in head for table in (bump, rebound) for head in table.columns)
+    assert "in time" in forces.title
+    assert {row[2] for row in forces.rows} == {"bump or rebound stop, the larger"}
+    assert [row[0] for row in forces.rows[::2]] == [condition.name for condition in study.conditions]
+
+
+def test_only_the_undamped_body_has_centres(estate: tuple[Study, Sheet]) -> None:
+    modes, body = block(estate[1], 7)
+    assert modes.columns == ("load", "mode", "frequency Hz", "damping ratio")
+    assert sum(row[0] == "its centre, behind the front axle" for row in body.rows) == 2
+
+
 def test_bar_by_the_fourth_root() -> None:
     study, sheet = shipped("sports-car")
     assert study.present is not None
@@ -215,7 +153,7 @@ def test_bar_by_the_fourth_root() -> None:
 def test_budgets_add_up_and_their_least_is_the_reserve(estate: tuple[Study, Sheet]) -> None:
     _, sheet = estate
     margins: dict[str, list[float]] = {}
-    for table in block(sheet, 8):
+    for table in block(sheet, 8)[:2]:
         for row in table.rows:
             available, static, mean, peak, margin = map(float, row[3:8])
             assert available - static - mean - peak == pytest.approx(margin, abs=0.25)
@@ -231,6 +169,7 @@ def test_budgets_of_a_drive_add_up(tmp_path: Path) -> None:
     changes = (("seed = 5", 'seed = 5\nresponse = "time-domain"'), ('class = "C"', 'class = "C"\nrealisations = 2'))
     sheet = sheet_of(small_study(tmp_path, *changes), tmp_path)
     (table,) = block(sheet, 8)
+    assert "Stops and their forces: not in the study." in sheet.markdown
     for row in table.rows:
         available, static, peak, margin = (float(row[k]) for k in (3, 4, 6, 7))
         assert row[5] == "in the peak"
@@ -295,7 +234,7 @@ LINES = {
     6: ("sprung mass on the wheel", "with the tyre in series", "ride frequency", "damping ratio at 0.13 m/s, rebound",
         "wheel hop damping ratio at rest", "damping ratio on the road"),
     7: ("Modes of the damped vehicle", "Dive and squat: not modelled"),
-    8: ("available", "static shift", "margin", "stop force N"),
+    8: ("available", "static shift", "margin", "largest force N"),
     9: ("What the study asks for", "Speed of the dampers", "above 0.3 %"),
     10: ("Held by", "Limits of the study", "One part a little less or more", "catalogue", "as built"),
     11: ("Not modelled", "closed course", "legal limits"),
@@ -335,6 +274,35 @@ def test_without_present_catalogue_and_stops(tmp_path: Path) -> None:
     assert "no catalogue in the study" in written
     assert written.count("not in the study") >= 15
     assert not UNKNOWN.search(written)
+
+
+def test_what_a_study_does_not_give_is_said_to_be_assumed(tmp_path: Path) -> None:
+    sheet = sheets(small_study(tmp_path), tmp_path, np.array([[40.0, 24.0, 1900.0]]))[0]
+    (damper,) = block(sheet, 2)
+    assert damper.title == (
+        "Front damper, assumed since the study does not say: as much in bump as in rebound, no knee, the damper moves "
+        "as far as its wheel"
+    )
+    assert damper.columns[-1] == "rebound : bump, assumed"
+    assert {row[-1] for row in damper.rows} == {"1.00"}
+    assert "Assumed, not in the study: the front spring moves as far as its wheel." in sheet.markdown
+    for line in ("front has no bump stop", "only one load counts", r"contact\_patch is 0", r"front.bump\_share is 0.5"):
+        assert f"- Of the study: {line}" in sheet.markdown, line
+
+
+def test_what_a_study_gives_is_not(estate: tuple[Study, Sheet]) -> None:
+    _, sheet = estate
+    assert [table.title for table in block(sheet, 2)] == ["Front damper", "Rear damper"]
+    assert "the front spring moves" not in sheet.markdown
+    assert "Of the study: given but not used by the half car" in sheet.markdown
+
+
+def test_of_a_knee_one_way_the_other_is_assumed(tmp_path: Path) -> None:
+    friction = 'friction = "40 N"'
+    knee = (friction, f'damper_ratio = 1\nknee_speed_bump = "0.1 m/s"\nknee_share_bump = 0.4\n{friction}')
+    sheet = sheets(small_study(tmp_path, knee), tmp_path, np.array([[40.0, 24.0, 1900.0]]))[0]
+    title = block(sheet, 2)[0].title
+    assert title.endswith("as much in bump as in rebound, no knee in rebound")
 
 
 class Tags(HTMLParser):
@@ -386,34 +354,3 @@ def test_control_characters_and_length() -> None:
     assert text("a\nb\u202ec") == "a{U+000A}b{U+202E}c"
     assert len(text("x" * 5000)) == 160
     assert text("x" * 5000).endswith("…")
-
-
-@pytest.fixture
-def call(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Call:
-    return caller(capsys, monkeypatch, "choose")
-
-
-def test_command_writes_sheets(call: Call, tmp_path: Path) -> None:
-    parts = ("[search]", '[catalogue]\nfront.spring_rate = { step = "2 N/mm" }\n[search]')
-    folder = run_study(small_study(tmp_path, *AUTO, parts), tmp_path / "out", workers=1).folder
-    status, out, err = call(folder, "--sheets", tmp_path / "sheets")
-    assert status == 0
-    written = sorted((tmp_path / "sheets").iterdir())
-    assert [str(path) for path in written] == sorted(re.findall(r"^setup sheet: (.*)$", err, flags=re.M))
-    letters = re.findall(r"^  (\w) \(design (\d+)\)", out, flags=re.M)
-    assert [path.name for path in written] == [f"setup_{letter}_{design}.md" for letter, design in letters]
-    for path in written:
-        sheet = path.read_text(encoding="utf-8")
-        assert "All parts from the catalogue" in sheet
-        assert "digest of the figures" in sheet
-        assert not UNKNOWN.search(sheet)
-    status, _, err = call(folder, "--weight", "comfort=2", "--sheets")
-    assert status == 0
-    assert [path.name for path in folder.glob("setup_*.md")] == [Path(err.strip()).name]
-
-
-def test_refused_where_the_run_is_of_another_version(tmp_path: Path) -> None:
-    study = small_study(tmp_path)
-    result = replace(result_of(study, tmp_path, np.array([[40.0, 24.0, 1900.0]])), same_engine=False)
-    with pytest.raises(ResultError, match="another version of the program"):
-        sheets_of(choose(result), Evaluator(study), None, "today")

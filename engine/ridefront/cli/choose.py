@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 @click.command("choose")
-@click.argument("result", metavar="RESULT", type=click.Path(path_type=Path))
+@click.argument("result", metavar="RESULT", required=False, type=click.Path(path_type=Path))
 @click.option(
     "--weight", "weights", multiple=True, metavar="NAME=W",
     help="How much an objective counts; 1 for those not named. Picks the one setup that suits the weights.",
@@ -31,10 +31,11 @@ if TYPE_CHECKING:
 @click.option("--output", type=click.Path(path_type=Path), metavar="FILE", help="Write the picks, .csv or .parquet.")
 @click.option(
     "--sheets", is_flag=False, flag_value="", metavar="[DIR]",
-    help="Write a setup sheet of each pick, for workshop and chassis engineer; into the run's folder if no DIR.",
+    help="Write a setup sheet of each pick, for workshop and chassis engineer, in place of earlier ones of the run; "
+    "into the run's folder if no DIR.",
 )  # fmt: skip
 def command(
-    result: Path,
+    result: Path | None,
     weights: tuple[str, ...],
     requirements: tuple[str, ...],
     beat_present: bool,
@@ -50,8 +51,13 @@ def command(
     from ridefront.report.choices import choose
     from ridefront.report.chosen import chosen, unbettered, unmet
     from ridefront.report.doubts import caveats
+    from ridefront.report.standing import unfinished
+    from ridefront.results.names import RECORD
+    from ridefront.results.record import read_record
     from ridefront.results.stored import read_result
 
+    if result is None:
+        raise _no_result(sheets)
     if output is not None and output.suffix not in (".csv", ".parquet"):
         raise CallError(f"--output {output}: allowed: a file that ends in .csv or .parquet")
     read = read_result(result)
@@ -76,13 +82,25 @@ def command(
     show(chosen(found), out)
     parts = _in_parts(found, out)
     out.print("Bear in mind", style="bold")
-    notes(caveats(read.study), out)
+    stands = unfinished(read_record(read.folder / RECORD))
+    notes((*((stands,) if stands else ()), *caveats(read.study)), out)
     if output is not None:
         _write(found, output)
         click.echo(f"{len(found.found):,} setup{'s' * (len(found.found) != 1)}: {output}", err=True)
     if sheets is not None:
         _sheets(found, parts, Path(sheets) if sheets else read.folder)
     return 0
+
+
+def _no_result(sheets: str | None) -> Exception:
+    """What is wrong where no RESULT is given: an option that may have a value has perhaps taken it."""
+    if sheets:
+        return CallError(
+            f"no RESULT: --sheets has taken {sheets} as the folder for the sheets",
+            "name the result first: ridefront choose RESULT --sheets [DIR]",
+        )
+    context = click.get_current_context()
+    return click.MissingParameter(ctx=context, param=context.command.params[0])
 
 
 def _in_parts(found: Choices, out: Console) -> tuple[Rounded, ...] | None:
@@ -112,9 +130,14 @@ def _sheets(found: Choices, parts: tuple[Rounded, ...] | None, folder: Path) -> 
 
     read = found.result
     evaluator = Evaluator(read.study, step=recorded_step(read_record(read.folder / RECORD)))
-    paths = write_sheets(sheets_of(found, evaluator, parts, now()), folder)
-    for path in paths:
-        click.echo(f"setup sheet: {path}", err=True)
+    written = write_sheets(sheets_of(found, evaluator, parts, now()), folder, read.folder)
+    for words, paths in (
+        ("setup sheet", written.paths),
+        ("earlier setup sheet removed", written.removed),
+        ("earlier setup sheet left, since somebody has changed it", written.kept),
+    ):
+        for path in paths:
+            click.echo(f"{words}: {path}", err=True)
 
 
 def _write(found: Choices, path: Path) -> None:

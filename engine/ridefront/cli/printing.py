@@ -26,8 +26,7 @@ def show(table: Table, to: Console) -> None:
     """Print a table with its title above and its notes below."""
     grid = RichTable(box=box.SIMPLE_HEAD, pad_edge=False, header_style="bold", show_edge=False)
     for k, head in enumerate(table.columns):
-        words = k < table.text_columns
-        grid.add_column(Text(head), justify="left" if words else "right", overflow="fold")
+        grid.add_column(Text(head), justify="left" if table.is_text(k) else "right", overflow="fold")
     for row in table.rows:
         grid.add_row(*(Text(cell) for cell in row))
     to.print(Text(table.title, style="bold"))

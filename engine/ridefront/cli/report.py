@@ -35,7 +35,7 @@ def command(results: tuple[Path, ...], output: Path | None, plots: Path | None, 
     much travel is left, how the search went. What is selected in one figure is selected in all. Several results stand
     side by side.
     """
-    from ridefront.report.page import page, write_page
+    from ridefront.report.page import look_before, page, write_page
     from ridefront.report.subject import Subject
 
     if output is not None and output.suffix not in (".html", ".htm"):
@@ -45,8 +45,9 @@ def command(results: tuple[Path, ...], output: Path | None, plots: Path | None, 
     twice = next((folder for k, folder in enumerate(folders) if folder in folders[:k]), None)
     if twice is not None:
         raise CallError(f"{twice}: given twice; allowed: each result once")
-    beside, cards = _all_cards(subjects)
     path = output if output is not None else _usual(subjects)
+    look_before(path)
+    beside, cards = _all_cards(subjects)
     write_page(path, page(subjects, cards, beside))
     click.echo(f"page: {path}", err=True)
     if plots is not None:
@@ -79,9 +80,9 @@ def _write_plots(
 ) -> None:
     """Each card's figures; of several results each in a folder called after it."""
     from ridefront.report.drawn import save_figures
+    from ridefront.report.side_by_side import called
 
-    names = [subject.study.stem for subject in subjects]
-    inner = [folder / (name if names.count(name) == 1 else f"{name}-{k + 1}") for k, name in enumerate(names)]
+    inner = [folder / name.lstrip("/") for name in called(subjects)]
     places = [folder, *(inner if len(subjects) > 1 else [folder])]
     count = 0
     for of, place in zip((beside, *cards), places, strict=True):

@@ -184,8 +184,9 @@ def _merged(
 def _reason(study: Study, front: Setups, present: Setups | None, shape: Front, pick: Pick) -> str:
     """Why a setup was picked, in words."""
     names = [measure(item.measure.label) for item in study.objectives]
+    alone = len(front.design) == 1
     if pick.kind == "best":
-        return f"best {names[pick.objective]}"
+        return f"best {names[pick.objective]}" + (", the only setup of the front" if alone else "")
     if pick.kind == "weights":
         least = min(weight for weight in pick.weights if weight > 0)
         said = ", ".join(f"{name} {w / least:.3g}" for name, w in zip(names, pick.weights, strict=True))
@@ -201,10 +202,12 @@ def _reason(study: Study, front: Setups, present: Setups | None, shape: Front, p
         off = shares(study, front.X[[pick.row]], present.X[0])[0]
         j = int(np.argmax(np.abs(off)))
         most = f"{quantity(study.variables[j].path)} by {100 * abs(float(off[j])):.0f} % of its range"
-        return f"nearest to the present setup: {most}, others less"
+        rest = ", others less" if len(off) > 1 else ""
+        return f"{'differs from' if alone else 'nearest to'} the present setup: {most}{rest}"
     said = _joined(gains(study, present.values[0], front.values[pick.row]))
     more = f"; {pick.count:,} setups are better in every objective" if pick.count > 1 else ""
-    return f"gains {said} over the present setup, most evenly of all{more}"
+    evenly = "" if alone else ", most evenly of all"
+    return f"gains {said} over the present setup{evenly}{more}"
 
 
 def _given_away(names: Sequence[str], shape: Front, row: int) -> str:

@@ -13,7 +13,7 @@ import numpy as np
 from ridefront.report.extent import Range, bar_step, extents
 from ridefront.report.figure import Axis, Figure, Panel, Role, Series
 from ridefront.report.pictures import plain, save
-from ridefront.report.roles import LIGHT, SCALE_LIGHT, Look, look, places
+from ridefront.report.roles import LIGHT, SCALE_LIGHT, SHINE, SMALL, Look, look, places
 from ridefront.results.tables import file_errors
 from ridefront.vehicle.laws import Array
 
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.colors import Colormap
     from matplotlib.figure import Figure as Drawing
+    from matplotlib.patheffects import AbstractPathEffect
 
 _MARKERS = {
     "circle": "o", "square": "s", "diamond": "D", "triangle-up": "^", "triangle-down": "v", "pentagon": "p",
@@ -28,6 +29,7 @@ _MARKERS = {
 }  # fmt: skip
 _POINT = 72 / 96  # points of a pixel
 _PANEL = (6.0, 4.0)  # inches
+_IN_LEGEND = 24  # square points of a mark
 
 
 def draw(figure: Figure) -> Drawing:
@@ -50,10 +52,13 @@ def draw(figure: Figure) -> Drawing:
     drawing.suptitle(plain(figure.title), fontsize=11, color=LIGHT["ink"])
     lines = "\n".join(textwrap.wrap(plain(figure.source, 400), 85 * columns))
     if len(known) > 1:
-        drawing.legend(
+        legend = drawing.legend(
             list(known.values()), list(known), loc="outside lower center", ncols=min(len(known), 2 * columns),
             frameon=False, fontsize=8, handlelength=3.0, title=lines, title_fontsize=7,
         )  # fmt: skip
+        for handle in legend.legend_handles:
+            if handle is not None and handle.get_alpha() is not None:  # points that are faint in the panels
+                handle.set(alpha=1, sizes=[_IN_LEGEND])
     elif lines:
         drawing.supxlabel(lines, fontsize=7, color=LIGHT["grey"])
     return drawing
@@ -80,17 +85,17 @@ def draw_panel(
     coloured = _span(panel.series)
     first = next((series for series in panel.series if series.colour is not None), None)
     for k, series in enumerate(panel.series):
-        of = look(series, at.get((series.role, series.name), 0))
+        of, above = look(series, at.get((series.role, series.name), 0)), 2 + 0.01 * k
         if series.kind == "bars":
             _bars(axes, series, of, bars.index(series), len(bars))
         elif series.kind == "level":
             for y in series.y:
-                axes.axhline(y, **_line(of), label=plain(series.name, 60))
+                axes.axhline(y, **_line(of), zorder=above, label=plain(series.name, 60))
         elif series.kind == "points":
-            _points(axes, series, of, coloured, bar=series is first, above=2 + 0.01 * k)
+            _points(axes, series, of, coloured, bar=series is first, above=above)
         else:
             how: dict[str, Any] = {"drawstyle": "steps-post"} if series.kind == "steps" else {}
-            axes.plot(series.x, series.y, **_line(of), **how, label=plain(series.name, 60))
+            axes.plot(series.x, series.y, **_line(of), **how, zorder=above, label=plain(series.name, 60))
         if series.error is not None and series.kind != "bars":
             _errors(axes, series.x, series, LIGHT[of.colour])
     _axis(axes, "x", panel.x, reach[0])
@@ -141,8 +146,10 @@ def _points(axes: Axes, series: Series, of: Look, span: tuple[float, float] | No
     lie on top of.
     """
     colour = LIGHT[of.colour]
-    size = (_POINT * of.size) ** 2
+    size = (_POINT * of.size * (SMALL if series.faint else 1)) ** 2
     how: dict[str, Any] = {"marker": _MARKERS[of.marker], "s": size, "label": plain(series.name, 60), "zorder": above}
+    if series.faint:
+        how["alpha"] = SHINE
     if series.colour is not None and span is not None:
         dots = axes.scatter(series.x, series.y, c=series.colour, cmap=_scale(), vmin=span[0], vmax=span[1], lw=0, **how)
         if bar:
@@ -150,6 +157,8 @@ def _points(axes: Axes, series: Series, of: Look, span: tuple[float, float] | No
             scale.set_label(textwrap.fill(plain(series.colour_label), 44))
             scale.outline.set_visible(False)
     elif of.open:
+        if series.labels:
+            how["path_effects"] = _halo(_POINT * of.width + 2)
         axes.scatter(series.x, series.y, facecolors="none", edgecolors=colour, lw=_POINT * of.width, **how)
     else:
         axes.scatter(series.x, series.y, color=colour, lw=0, **how)
@@ -157,13 +166,17 @@ def _points(axes: Axes, series: Series, of: Look, span: tuple[float, float] | No
         _label(axes, text, (float(x), float(y)), colour, above)
 
 
-def _label(axes: Axes, text: str, at: tuple[float, float], colour: str, above: float) -> None:
+def _halo(width: float) -> list[AbstractPathEffect]:
+    """What lifts ink off whatever lies below it."""
     from matplotlib.patheffects import withStroke
 
-    halo = [withStroke(linewidth=3, foreground=LIGHT["paper"])]
+    return [withStroke(linewidth=width, foreground=LIGHT["paper"])]
+
+
+def _label(axes: Axes, text: str, at: tuple[float, float], colour: str, above: float) -> None:
     axes.annotate(
         plain(text, 30), at, textcoords="offset points", xytext=(7, 5), color=colour, weight="bold", zorder=above,
-        path_effects=halo,
+        path_effects=_halo(3),
     )  # fmt: skip
 
 
@@ -194,5 +207,5 @@ def _axis(axes: Axes, which: Literal["x", "y"], axis: Axis, reach: Range) -> Non
     getattr(axes, f"set_{which}lim")(low, high)
     getattr(axes, f"set_{which}label")(label)
     if axis.names:
-        names = [textwrap.fill(plain(name, 50), 16) for name in axis.names]
+        names = [textwrap.fill(plain(name, 70), 18) for name in axis.names]
         of.set_ticks(range(len(names)), names, fontsize=8)

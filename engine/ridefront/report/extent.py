@@ -71,6 +71,8 @@ def _reach(axis: Axis, values: Sequence[Array], *, tight: bool = False, zero: bo
     low, high = (float(joined.min()), float(joined.max())) if len(joined) else (0.0, 1.0)
     if (zero or axis.from_zero) and not axis.log:
         low, high = min(low, 0.0), max(high, 0.0)
+    if high <= low and low == 0 and axis.from_zero:
+        high = 1.0
     if high <= low:
         apart = 0.5 if axis.log else 0.1 * abs(low) or 1.0
         low, high = low - apart, high + apart

@@ -52,6 +52,7 @@ class Series:
         error: half the height of an error bar at each point, (n,), or None.
         labels: a short text beside each point, such as a pick's letter, or () for none.
         result: whose designs they are, where a page has several results: its place among them.
+        faint: whether points let show what lies below them.
     """
 
     name: str
@@ -67,6 +68,7 @@ class Series:
     error: Array | None = None
     labels: tuple[str, ...] = ()
     result: int = 0
+    faint: bool = False
 
 
 @dataclass(frozen=True)

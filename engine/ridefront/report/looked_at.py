@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridefront.evaluate import AT_REST, Pieces
-from ridefront.report.card import DoesNotApply
+from ridefront.report.card import NoFront
 from ridefront.results.batch import WHOLE_VEHICLE
 from ridefront.road import has_spectrum
 from ridefront.study.model import Study
@@ -18,8 +18,6 @@ from ridefront.vehicle.laws import Array
 
 if TYPE_CHECKING:
     from ridefront.report.subject import Subject
-
-NO_FRONT = "no setup meets all constraints, so there is no front to look at"
 
 
 @dataclass(frozen=True)
@@ -77,10 +75,10 @@ def look_at(subject: Subject) -> LookedAt:
     """The present setup, where it has figures, and the picks.
 
     Raises:
-        DoesNotApply: there is no front.
+        NoFront: there is none.
     """
     if not len(subject.front):
-        raise DoesNotApply(NO_FRONT)
+        raise NoFront
     front, picked, now = subject.front, subject.picked, subject.present
     setups = [Setup(one.letter, "pick", one.design, one.row, front.X[one.row], front.values[one.row]) for one in picked]
     pieces = as_the_front(subject.study, _of_front(subject), subject.domain)

@@ -39,9 +39,10 @@ def optimality_notes(front: pd.DataFrame) -> tuple[str, ...]:
     most = sorted(counts.items(), key=lambda item: -item[1])[:_NAMED]
     shares = " and ".join(f"{number(100 * count / len(said), 2)} % by {one}" for one, count in most)
     middle, high = (rate(float(np.quantile(known, share))) for share in (0.5, 0.95))
+    most_of_them = high if high.startswith("below") else f"{high} or less"
     lacking = len(residual) - len(known)
     line = (
-        f"optimality: residual {middle} (median; 95 % of setups: {high} or less), the share of the front's range that "
+        f"optimality: residual {middle} (median; 95 % of setups: {most_of_them}), the share of the front's range that "
         "all objectives could still gain at once for a whole range of the variables"
     )
     held = f"; setups are held, {shares}" if shares else ""

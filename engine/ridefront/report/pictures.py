@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import string
 from collections.abc import Mapping
 from pathlib import Path
@@ -30,7 +31,7 @@ def _label(item: Measure) -> str:
 
 def plain(text: str, most: int = 90) -> str:
     """Text from a study as matplotlib may take it: no mathematics between dollar signs, no lines, not endless."""
-    short = " ".join(text.split())
+    short = " ".join(re.split(r"[^\S\u00a0]+", text.strip()))
     short = short if len(short) <= most else f"{short[: most - 1]}…"
     return short.replace("$", r"\$")
 

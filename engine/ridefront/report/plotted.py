@@ -6,6 +6,7 @@ Plotly takes tags in texts for markup; here they are escaped, so that every text
 from __future__ import annotations
 
 import math
+import re
 import textwrap
 import unicodedata
 from collections.abc import Mapping
@@ -15,7 +16,7 @@ import numpy as np
 
 from ridefront.report.extent import Range, bar_step, extents
 from ridefront.report.figure import Axis, Figure, Panel, Role, Series
-from ridefront.report.roles import Look, look, places
+from ridefront.report.roles import SHINE, SMALL, Look, look, places
 from ridefront.vehicle.laws import Array
 
 Plain = dict[str, Any]
@@ -29,7 +30,8 @@ def plotted(figure: Figure) -> Plain:
 
     Returns:
         Its words; under "panels" for each one "data" and "layout" as plotly takes them, and "series" with what the
-        page needs besides, in the order of "data"; under "legend" each look once.
+        page needs besides, in the order of "data", titles for a "narrow" panel, and how many "lines" the names of its
+        rows take; under "legend" each look once.
     """
     at = places(figure)
     panels = [_panel(panel, at, reach) for panel, reach in zip(figure.panels, extents(figure), strict=True)]
@@ -63,7 +65,7 @@ def _rounded(value: float) -> float | int | None:
 
 def text(words: str, most: int = 90) -> str:
     """Words as plotly shows them as they are: on one line, not endless, tags escaped, each way of writing by itself."""
-    short = " ".join(words.split())
+    short = _BREAKS.sub(" ", words).strip()
     short = short if len(short) <= most else f"{short[: most - 1]}…"
     if any(unicodedata.bidirectional(sign) in _BOTH_WAYS for sign in short):
         short = f"\u2068{short}\u2069"
@@ -71,6 +73,10 @@ def text(words: str, most: int = 90) -> str:
 
 
 _BOTH_WAYS = frozenset({"R", "AL", "AN", "RLE", "RLO", "LRE", "LRO", "PDF", "RLI", "LRI", "FSI", "PDI"})
+
+
+_BREAKS = re.compile(r"[^\S\u00a0]+")
+"""Where a line may end: not at spaces that hold words together."""
 
 
 def _entry(series: Series, of: Look) -> Plain:
@@ -112,6 +118,8 @@ def _panel(panel: Panel, at: Mapping[tuple[Role, str], int], reach: tuple[Range,
         "y": {"label": panel.y.label, "unit": panel.y.unit, "names": list(panel.y.names)},
         "data": data,
         "layout": _layout(panel, reach),
+        "narrow": {"x": _title(panel.x, 30), "y": _title(panel.y, 26)},
+        "lines": sum(_row(name).count("<br>") + 1 for name in panel.y.names),
         "series": [_beside(series) for series in panel.series],
     }
 
@@ -136,6 +144,8 @@ def _points(series: Series, of: Look, panel: Panel, *, bar: bool) -> Plain:
     """Points; `bar` says that they bring the scale of colours."""
     open_ = of.open or of.marker.startswith("line")
     marker: Plain = {"symbol": of.marker + ("-open" if open_ else ""), "size": of.size, "color": f"@{of.colour}"}
+    if series.faint:
+        marker |= {"opacity": SHINE, "size": SMALL * of.size}
     marker["line"] = {"width": of.width if open_ else 0, "color": f"@{of.colour}"}
     trace: Plain = {"type": "scatter", "mode": "markers", "x": rounded(series.x), "y": rounded(series.y)}
     if series.colour is not None:
@@ -212,16 +222,24 @@ def _layout(panel: Panel, reach: tuple[Range, Range]) -> Plain:
 
 def wrapped(words: str, width: int, most: int = 3) -> str:
     """Words as `text`, in so many lines at most."""
-    lines = textwrap.wrap(" ".join(words.split()), width)
+    lines = textwrap.wrap(_BREAKS.sub(" ", words).strip(), width)
     lines = lines if len(lines) <= most else [*lines[: most - 1], f"{lines[most - 1][: width - 1]}…"]
     return "<br>".join(text(line) for line in lines)
 
 
+def _title(axis: Axis, width: int) -> str:
+    return wrapped(axis.label + (f" [{axis.unit}]" if axis.unit else ""), width)
+
+
+def _row(name: str) -> str:
+    """The name of a category beside its place."""
+    return wrapped(name, 20, 4)
+
+
 def _axis(axis: Axis, reach: Range, width: int) -> Plain:
     """An axis whose label takes so many letters a line."""
-    label = axis.label + (f" [{axis.unit}]" if axis.unit else "")
     found: Plain = {
-        "title": {"text": wrapped(label, width), "font": {"size": 12.5}, "standoff": 8},
+        "title": {"text": _title(axis, width), "font": {"size": 12.5}, "standoff": 8},
         "type": "log" if axis.log else "linear",
         "range": [_rounded(end) for end in reach],
         "gridcolor": "@grid",
@@ -234,7 +252,7 @@ def _axis(axis: Axis, reach: Range, width: int) -> Plain:
     }
     if axis.names:
         found |= {"tickmode": "array", "tickvals": list(range(len(axis.names)))}
-        found["ticktext"] = [wrapped(name, 18) for name in axis.names]
+        found["ticktext"] = [_row(name) for name in axis.names]
     elif axis.log:
         plain = reach[0] > -4.5 and reach[1] < 5.5
         found |= {"dtick": 1, "exponentformat": "none" if plain else "power"}

@@ -46,6 +46,10 @@ SCALE_LIGHT = ("#00224e", "#2a3f6d", "#575d6d", "#7d7c78", "#a59c74", "#d2c060",
 SCALE_DARK = ("#3d5c95", "#5f7299", "#7d8288", "#9a967c", "#b9ab70", "#dac75f", "#fee838")
 """From small figures to large ones."""
 
+SHINE = 0.35
+"""How opaque points are that let show what lies below them; `SMALL` is their size, of the usual one."""
+
+SMALL = 0.6
 _SEVERAL = ("one", "two", "three", "four", "five", "six")
 _DASHES = ((), (9.0, 3.0), (5.0, 2.0), (12.0, 3.0, 2.0, 3.0), (14.0, 4.0), (6.0, 2.0, 2.0, 2.0))
 _MARKERS = ("circle", "square", "diamond", "triangle-up", "triangle-down", "pentagon")

@@ -91,7 +91,7 @@ class Subject:
         """The present setup and the picks with all their pieces.
 
         Raises:
-            DoesNotApply: there is no front.
+            NoFront: there is none.
         """
         return look_at(self)
 

@@ -18,6 +18,7 @@ class Table:
         columns: heads; rows: texts, each as long as `columns`.
         text_columns: how many columns from the left hold words.
         notes: lines below.
+        ends_in_text: whether the last column holds words as well.
     """
 
     title: str
@@ -25,3 +26,8 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
     text_columns: int = 1
     notes: tuple[str, ...] = field(default=())
+    ends_in_text: bool = False
+
+    def is_text(self, column: int) -> bool:
+        """Whether a column holds words."""
+        return column < self.text_columns or (self.ends_in_text and column == len(self.columns) - 1)

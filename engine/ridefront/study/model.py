@@ -263,10 +263,14 @@ class Study:
 
     Attributes:
         path: the file as named by the caller; text: its bytes as read.
+        title: what people call the study; seed: of all random streams.
+        response: in which domain rides on random roads are worked out; linearisation: how, in the frequency domain.
+        model: of the vehicle; corner: which one a quarter car is.
         fixed: every vehicle quantity that is not a variable, defaults included, by path, in SI.
         given: paths of the vehicle keys that the file itself gives.
         variables: the design variables, in the order of the table of keys: keys of a TOML table have no order, so the
             file's must not decide which designs a seed stands for.
+        seats, roads, conditions, objectives, constraints: as the file gives them, in its order.
         loads: never empty; one named "" is the body as given where the file has no loads, and one named "kerb" is
             added last where it marks none as the reference.
         reference: index of the load that the reference position belongs to.
@@ -277,6 +281,7 @@ class Study:
         catalogue: by path of a variable, the values in which that part comes; what is chosen is rounded to them, what
             is searched is not.
         present: today's setup, a value per variable in the variables' units, or None.
+        search: settings of the search.
         start: designs of an earlier front that the search begins with, or None.
         called: what its run's folder is called, where that is not the stem of the file.
         workers: how many; "all" is every core that this process may use.

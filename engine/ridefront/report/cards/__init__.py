@@ -6,17 +6,18 @@ A card that has nothing to say about a result says why, and one that fails takes
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 from ridefront.errors import CallError
-from ridefront.report.card import Card, DoesNotApply
+from ridefront.report.card import NO_FRONT, Card, DoesNotApply, NoFront, NotAsked, question_of
 from ridefront.report.cards.cautions import cautions
 from ridefront.report.cards.compared import compared
 from ridefront.report.cards.dampers import what_dampers_do
 from ridefront.report.cards.domains import domains
 from ridefront.report.cards.histories import over_an_obstacle
 from ridefront.report.cards.holds import holds
+from ridefront.report.cards.limits import which_limits
 from ridefront.report.cards.road_by_road import road_by_road
 from ridefront.report.cards.scatter import scatter
 from ridefront.report.cards.search import search
@@ -28,6 +29,7 @@ from ridefront.report.subject import Subject
 Dealer = Callable[[Subject], Card]
 
 CARDS: tuple[Dealer, ...] = (
+    which_limits,
     trade_off,
     travel_budget,
     road_by_road,
@@ -52,6 +54,7 @@ class Dealt:
         card: itself; None where it does not apply or has failed.
         reason: why there is none, in words.
         failed: whether that is a fault.
+        wants_front: whether there is none because the result has no front.
     """
 
     name: str
@@ -59,11 +62,21 @@ class Dealt:
     card: Card | None
     reason: str = ""
     failed: bool = False
+    wants_front: bool = False
 
 
 def dealt(subject: Subject, dealers: Sequence[Dealer] = CARDS) -> tuple[Dealt, ...]:
-    """All cards of a result."""
-    return tuple(_deal(dealer.__name__, partial(_one, dealer, subject))[0] for dealer in dealers)
+    """All cards of a result; those that would look at a front where there is none are named together."""
+    found = [
+        one for dealer in dealers for one in _deal(dealer.__name__, question_of(dealer), partial(_one, dealer, subject))
+    ]
+    without = [one for one in found if one.wants_front]
+    if len(without) < 2:
+        return tuple(found)
+    asked = ", ".join(f"“{one.title}”" for one in without)
+    reason = f"{NO_FRONT}: {asked}"
+    together = replace(without[0], name="not-answered", title="What is not answered here", reason=reason)
+    return (*(one for one in found if not one.wants_front), together)
 
 
 def side_by_side(subjects: Sequence[Subject]) -> tuple[Dealt, ...]:
@@ -72,20 +85,24 @@ def side_by_side(subjects: Sequence[Subject]) -> tuple[Dealt, ...]:
     Raises:
         CallError: the results have too little in common.
     """
-    return _deal("side_by_side", partial(compared, subjects), CallError) if len(subjects) > 1 else ()
+    return _deal("side_by_side", None, partial(compared, subjects), CallError) if len(subjects) > 1 else ()
 
 
 def _one(dealer: Dealer, subject: Subject) -> tuple[Card, ...]:
     return (dealer(subject),)
 
 
-def _deal(called: str, make: Callable[[], Sequence[Card]], *passed_on: type[Exception]) -> tuple[Dealt, ...]:
+def _deal(
+    called: str, question: str | None, make: Callable[[], Sequence[Card]], *passed_on: type[Exception]
+) -> tuple[Dealt, ...]:
     """What becomes of cards that are made together; errors that are passed on end it all."""
-    name, title = called.replace("_", "-"), called.replace("_", " ").capitalize()
+    name, title = called.replace("_", "-"), question or called.replace("_", " ").capitalize()
     try:
         cards = make()
+    except NotAsked:
+        return ()
     except DoesNotApply as reason:
-        return (Dealt(name, title, None, str(reason)),)
+        return (Dealt(name, title, None, str(reason), wants_front=isinstance(reason, NoFront)),)
     except passed_on:
         raise
     except Exception as error:  # a fault of one card is shown in its place, and the others stand

@@ -56,18 +56,20 @@ def fronts_card(both: Compared) -> Card:
 
 
 def _pair(both: Compared, i: int, j: int) -> Panel:
-    """Two objectives against each other."""
+    """Two objectives against each other: fronts that show through each other, edges on top."""
     x, y = both.objectives[i], both.objectives[j]
     at = [both.common.index(item) for item in (x, y)]
-    series = []
+    points, edges = [], []
     for k, (name, values) in enumerate(zip(both.names, both.values, strict=True)):
-        points = Series(
-            name, "points", "other", values[:, at[0]], values[:, at[1]], both.designs[k], hover=_hover(both, k),
-            result=k,
+        points.append(
+            Series(
+                name, "points", "other", values[:, at[0]], values[:, at[1]], both.designs[k], hover=_hover(both, k),
+                faint=True, result=k,
+            )
         )  # fmt: skip
         corners = edge(x.sign * values[:, at[0]], y.sign * values[:, at[1]])
-        series += [points, Series(name, "line", "other", x.sign * corners[0], y.sign * corners[1])]
-    return Panel("", _axis(x), _axis(y), (*series, *_present_series(both, at)))
+        edges.append(Series(name, "line", "other", x.sign * corners[0], y.sign * corners[1]))
+    return Panel("", _axis(x), _axis(y), (*points, *edges, *_present_series(both, at)))
 
 
 def _axis(item: Common) -> Axis:

@@ -13,10 +13,11 @@ from scipy.special import erf
 from ridefront.evaluate import Domain, Evaluator
 from ridefront.evaluate.spectra import spectra
 from ridefront.evaluate.tracing import traces
-from ridefront.report.card import Card
+from ridefront.report.card import Card, asks
 from ridefront.report.figure import Axis, Figure, Panel, Series
 from ridefront.report.looked_at import Setup
 from ridefront.report.ridden import domain_of, drawn, left_out, number_of, stacked
+from ridefront.report.standing import by_this_program
 from ridefront.report.words import Table, number
 from ridefront.road import Obstacle
 from ridefront.study.model import Study
@@ -58,6 +59,10 @@ class Motion:
     rebound: Array
 
 
+_QUESTION = "What do the dampers do?"
+
+
+@asks(_QUESTION)
 def what_dampers_do(subject: Subject) -> Card:
     """The card.
 
@@ -92,9 +97,10 @@ def what_dampers_do(subject: Subject) -> Card:
         )
     return Card(
         "what-dampers-do",
-        "What do the dampers do?",
+        _QUESTION,
         "First the force of each damper over its own speed, bump to the right, rebound to the left; then how long it "
-        "moves how fast on the road that works it hardest: slowly where the body floats, fast where the wheel hops.",
+        "moves how fast on the road that works it hardest: slowly where the body floats, fast where the wheel hops."
+        f"{by_this_program(subject, 'damper speeds are')}",
         tuple(figures),
         (
             *((_speeds(random, axles, names), _times(random, axles, drawn(looked))) if random else ()),

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from ridefront.criteria import CRITERIA
-from ridefront.report.card import Card, DoesNotApply
+from ridefront.report.card import Card, DoesNotApply, NoFront, asks
 from ridefront.report.figure import Axis, Figure, Panel, Series
-from ridefront.report.looked_at import NO_FRONT, Setup
+from ridefront.report.looked_at import Setup
 from ridefront.report.subject import Subject
 from ridefront.report.words import Table, measure, measured_in, number
 from ridefront.results.names import FRONT
@@ -24,10 +24,14 @@ _SMALL = 0.1
 _ROUNDING = 1e-9
 
 
+_QUESTION = "Where do the linear and the non-linear ride differ?"
+
+
+@asks(_QUESTION)
 def domains(subject: Subject) -> Card:
     """The card."""
     if not len(subject.front):
-        raise DoesNotApply(NO_FRONT)
+        raise NoFront
     known = _compared(subject)
     if not known:
         raise DoesNotApply(_why_not(subject))
@@ -48,7 +52,7 @@ def domains(subject: Subject) -> Card:
     )
     return Card(
         "domains",
-        "Where do the linear and the non-linear ride differ?",
+        _QUESTION,
         f"The front was searched {here}; each of its setups has been worked out the other way too. Above zero the "
         "linearised ride reads too low, below it too high.",
         (figure,),

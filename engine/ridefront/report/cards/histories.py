@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from ridefront.evaluate import STATUS
 from ridefront.evaluate.tracing import Trace, trace
-from ridefront.report.card import Card, DoesNotApply
-from ridefront.report.figure import Axis, Figure, Panel, Series
+from ridefront.report.card import Card, DoesNotApply, asks
+from ridefront.report.figure import Axis, Figure, Panel, Role, Series
 from ridefront.report.looked_at import LookedAt, Setup
 from ridefront.report.ridden import (
     domain_of,
@@ -24,6 +24,7 @@ from ridefront.report.ridden import (
     stacked,
     where_from,
 )
+from ridefront.report.standing import by_this_program
 from ridefront.report.strips import windows
 from ridefront.report.traced import trace_notes
 from ridefront.report.words import Table, number
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
 BINS = 200
 """Stretches of a panel; of each its smallest and its largest value are drawn."""
 
+_QUESTION = "What happens over an obstacle?"
 _SECONDS = 3.0  # of a random road that are drawn
 
 
@@ -63,6 +65,7 @@ class _Drawn:
         return slice(int(first), int(last) + 1)
 
 
+@asks(_QUESTION)
 def over_an_obstacle(subject: Subject) -> Card:
     """The card.
 
@@ -98,9 +101,9 @@ def over_an_obstacle(subject: Subject) -> Card:
     axis = "the road under the front axle" if len(found.corners) > 1 else "the road"
     return Card(
         "over-an-obstacle",
-        "What happens over an obstacle?" if on_obstacle else "What happens on the roughest road?",
+        _QUESTION if on_obstacle else "What happens on the roughest road?",
         f"{lead} Along {axis}: travel between its stops, the force that holds each wheel on the road, and what people "
-        "feel of it.",
+        f"feel of it.{by_this_program(subject, 'these histories are')}",
         (figure,),
         (_largest(of),),
         (
@@ -238,16 +241,28 @@ def _lines(of: _Drawn, histories: Array) -> tuple[Series, ...]:
 
 
 def _limits(of: _Drawn, c: int) -> tuple[Series, ...]:
-    """Where stops are met and travel ends, of the setups that are drawn."""
-    lines = []
+    """Where stops are met and travel ends, of the setups that are drawn; what not all of them have alike is called
+    after those that have it.
+    """
+    lines: list[Series] = []
     for words, names in (
         ("stop is met", ("bump_stop", "rebound_stop")),
         ("end of travel", ("bump_end", "rebound_end")),
     ):
-        values = np.unique(np.concatenate([1e3 * getattr(of.found, name)[of.found.ok, c] for name in names]).round(6))
-        values = values[np.isfinite(values)]
-        if len(values):
-            lines.append(Series(words, "level", "limit", np.zeros_like(values), values, dashed=words == "stop is met"))
+        each = (1e3 * np.stack([getattr(of.found, name)[:, c] for name in names], axis=1)).round(6)
+        levels: dict[float, list[Setup]] = {}
+        for setup, row, ok in zip(of.setups, each, of.found.ok, strict=True):
+            for level in np.unique(row[np.isfinite(row)]) if ok else ():
+                levels.setdefault(float(level), []).append(setup)
+        owners: dict[tuple[str, ...], list[float]] = {}
+        for level in sorted(levels):
+            owners.setdefault(tuple(setup.name for setup in levels[level]), []).append(level)
+        for own, found in owners.items():
+            of_all = len(own) == int(of.found.ok.sum())
+            name = words if of_all else f"{', '.join(own)}: {words}"
+            role: Role = "limit" if of_all else levels[found[0]][0].role
+            at = np.array(found)
+            lines.append(Series(name, "level", role, np.zeros_like(at), at, dashed=words == "stop is met"))
     return tuple(lines)
 
 
@@ -280,8 +295,9 @@ def _largest(of: _Drawn) -> Table:
         travel, stop, contact, off = (
             history[:, c, counted] for history in (found.travel, found.stop_force, found.contact_force, found.lift_off)
         )
-        row(f"{wheel} travel, largest in bump", "mm", 1e3 * travel.max(axis=1))
-        row(f"{wheel} travel, largest in rebound", "mm", -1e3 * travel.min(axis=1))
+        for way, most in (("bump", travel.max(axis=1)), ("rebound", -travel.min(axis=1))):
+            cells = tuple(_reached(1e3 * float(value), way) for value in most)
+            rows.append((f"{wheel} travel, largest in {way}", "mm", *cells))
         row(f"{wheel} stops, largest force", "kN", 1e-3 * np.abs(stop).max(axis=1))
         row(f"{wheel} contact force, least", "kN", 1e-3 * contact.min(axis=1))
         away = np.where(found.ok, off.sum(axis=1) * 1e3 * float(found.time[1]), np.nan)
@@ -295,6 +311,12 @@ def _largest(of: _Drawn) -> Table:
         tuple(rows),
         text_columns=2,
     )
+
+
+def _reached(travel: float, way: str) -> str:
+    """The largest travel one way, mm; of a wheel that never comes past the reference position, how far it stays off."""
+    other = "rebound" if way == "bump" else "bump"
+    return f"none, {number(-travel)} in {other} at least" if travel < 0 else number(travel)
 
 
 def _which(of: _Drawn) -> Sequence[str]:

@@ -7,13 +7,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ridefront.report.card import Card, DoesNotApply
+from ridefront.report.card import Card, DoesNotApply, NoFront, asks
 from ridefront.report.figure import Axis, Figure, Panel
-from ridefront.report.looked_at import NO_FRONT, Setup
+from ridefront.report.looked_at import Setup
 from ridefront.report.optimality import SMALLEST, held_by, rate
 from ridefront.report.rows import Lane, dots, heights, names_axis, spans, zero
+from ridefront.report.sheet.trials import HAIR
 from ridefront.report.slopes import gradients_of, per_tenth, within_ranges
 from ridefront.report.source import source
+from ridefront.report.standing import by_this_program
 from ridefront.report.steps import stepped
 from ridefront.report.subject import Subject
 from ridefront.report.words import Table, measure, measured_in, number, quantity
@@ -23,11 +25,14 @@ from ridefront.results.tables import read_table
 from ridefront.study.model import Study
 from ridefront.vehicle.laws import Array
 
+_QUESTION = "What holds a setup, and which change buys what?"
 
+
+@asks(_QUESTION)
 def holds(subject: Subject) -> Card:
     """The card."""
     if not len(subject.front):
-        raise DoesNotApply(NO_FRONT)
+        raise NoFront
     if subject.record["state"] != "done":
         raise DoesNotApply("slopes and what holds setups are worked out when a run is done; this one is not")
     study = subject.study
@@ -37,14 +42,16 @@ def holds(subject: Subject) -> Card:
     if np.isfinite(changes).any():
         figures.append(_changes(subject, setups, changes))
         tables.append(_levers(study, setups, changes))
-    tables += stepped(subject, setups)
+    steps = stepped(subject, setups)
+    tables += steps
     moves = _moves(subject)
     figures += moves
     return Card(
         "holds",
-        "What holds a setup, and which change buys what?",
+        _QUESTION,
         "A setup of the front is held by ends of ranges, by limits, and by what it would give away elsewhere. Marks "
-        "show what 10 % more of one part does, all others as they are; 10 % less does the opposite, by slopes.",
+        "show what 10 % more of one part does, all others as they are; 10 % less does the opposite, by slopes."
+        + (by_this_program(subject, "steps and choices of parts are") if steps else ""),
         tuple(figures),
         tuple(tables),
         ("shares over the whole space depend on how wide the study's ranges are",) if moves else (),
@@ -62,20 +69,19 @@ def changes_of(subject: Subject, setups: Sequence[Setup]) -> Array:
 def _held(subject: Subject, setups: Sequence[Setup]) -> Table:
     """What holds each, as the run has worked it out."""
     said = held_by(subject.result.front)
-    why = {one.design: one.why for one in subject.picked}
     rows = []
     for setup in setups:
         assert setup.row is not None, "a pick is of the front"
         words = said[setup.row]
         residual = float(subject.result.front["residual"].iloc[setup.row])
         held = "not known" if words is None else words or _by_no_limit(residual)
-        rows.append((setup.name, str(setup.design), why[setup.design], held, rate(residual)))
+        rows.append((setup.name, str(setup.design), rate(residual), held))
     note = (
         "residual: the share of the front's range that all objectives could still gain at once for a whole range of "
         "the variables; 0 where every small step loses in one of them"
     )
-    heads = ("setup", "design", "why it was picked", "held by", "residual")
-    return Table("What holds them", heads, tuple(rows), text_columns=4, notes=(note,))
+    heads = ("setup", "design", "residual", "held by")
+    return Table("What holds them", heads, tuple(rows), text_columns=1, notes=(note,), ends_in_text=True)
 
 
 def _by_no_limit(residual: float) -> str:
@@ -166,26 +172,30 @@ def _levers(study: Study, setups: Sequence[Setup], changes: Array) -> Table:
             ]
             gained = measure(study.objectives[lever.objective].measure.label)
             what = f"{quantity(path)} {'+' if lever.sign > 0 else '-'}10 %"
-            rows.append((setup.name, gained, what, broken(study, setup.values, moved) or "none", *cells))
+            rows.append((setup.name, gained, what, *cells, broken(study, setup.values, moved) or "none"))
     heads = (
         "setup",
         "to gain in",
         "change",
-        "limits it would break",
         *(measure(item.measure.label) for item in study.objectives),
+        "limits it would break",
     )
     note = "by slopes at the setup, for one part alone, within the study's ranges; work it out before you believe it"
-    return Table("Which 10 % of one part gains most", heads, tuple(rows), text_columns=4, notes=(note,))
+    title = "Which 10 % of one part gains most"
+    return Table(title, heads, tuple(rows), text_columns=3, notes=(note,), ends_in_text=True)
 
 
 def broken(study: Study, values: Array, change: Array) -> str:
-    """Limits that a setup keeps and, moved by a change (k,) of its measures, would not; in words."""
+    """Limits that a setup keeps and, moved by a change (k,) of its measures, would not; in words. As on a setup sheet,
+    what passes a limit by no more than a hair keeps it: most setups of a front lie on one.
+    """
     labels = [item.label for item in study.measures]
     found = []
     for item in study.constraints:
         k = labels.index(item.measure.label)
         sign = 1 if item.kind == "at_most" else -1
-        if sign * (values[k] + change[k] - item.limit) > 0:
+        before, hair = sign * (float(values[k]) - item.limit), HAIR * item.scale
+        if before <= hair < before + sign * float(change[k]):
             side = "most" if item.kind == "at_most" else "least"
             limit = f"{number(item.limit)} {measured_in(item.measure)}".rstrip()
             found.append(f"{measure(item.measure.label)} at {side} {limit}")

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from ridefront.criteria import CRITERIA
-from ridefront.report.card import Card
+from ridefront.report.card import Card, asks
 from ridefront.report.figure import Axis, Figure, Panel
 from ridefront.report.looked_at import LookedAt
 from ridefront.report.rows import Lane, dots, names_axis, ranges
 from ridefront.report.source import source
+from ridefront.report.standing import by_this_program
 from ridefront.report.subject import Subject
 from ridefront.report.words import Table, number
 from ridefront.results.names import FRONT_PIECES
@@ -43,7 +44,7 @@ class Shown:
 SHOWN = (
     Shown("comfort", "weighted acceleration", "m/s²", 1.0),
     Shown("peak_acceleration", "largest acceleration", "m/s²", 1.0),
-    Shown("dynamic_load_coefficient", "dynamic over static wheel load", "%", 0.01),
+    Shown("dynamic_load_coefficient", "dynamic over static wheel load", "", 1.0),
     Shown("wheel_lift_off", "time without contact", "%", 0.01, least=0.1, small=0.01),
     Shown("rattle_space", "largest travel", "mm", 1e-3),
     Shown("stop_force", "largest stop force", "kN", 1e3, least=0.001, small=0.001),
@@ -51,6 +52,11 @@ SHOWN = (
 """What is shown where the front's way of working it out has it, at its worst place."""
 
 
+_QUESTION = "What does each road do?"
+_LONG = 24  # letters of a road's name in a row
+
+
+@asks(_QUESTION)
 def road_by_road(subject: Subject) -> Card:
     """The card."""
     looked, study = subject.looked_at, subject.study
@@ -70,11 +76,12 @@ def road_by_road(subject: Subject) -> Card:
     figure = Figure(
         "road-by-road", "What each road does, at the worst seat or wheel", tuple(panels), source(subject, FRONT_PIECES)
     )
+    now = "" if subject.present is None else by_this_program(subject, "the present setup's figures are")
     return Card(
         "road-by-road",
-        "What does each road do?",
+        _QUESTION,
         "A row is a road at a speed under a load, a mark a setup; the line spans all setups of the front. What an "
-        "objective puts together stands here one by one.",
+        f"objective puts together stands here one by one.{now}",
         (figure,),
         (_table(looked, rows),),
     )
@@ -108,16 +115,18 @@ def _panel(looked: LookedAt, item: Shown, conditions: Sequence[str], front: Arra
 
 
 def _kept_together(condition: str) -> str:
-    """A condition's name with spaces that break no line within speed or load."""
+    """A condition's name for a row: spaces that break no line within speed or load, of an endless road both ends."""
     road, at, rest = condition.rpartition(" @ ")
     speed, comma, load = rest.partition(", ")
     words = [text.replace(" ", "\u00a0") for text in (speed, load)]
+    if len(road) > _LONG:
+        road = f"{road[: _LONG - 9].rstrip()} … {road[-6:].lstrip()}"
     return f"{road} @\u00a0{words[0]}{comma}{words[1]}" if at else condition
 
 
 def _hovers(name: str, item: Shown, conditions: Sequence[str], row: Array, first: Array) -> tuple[str, ...]:
     return tuple(
-        f"{name}\n{condition}\n{_cell(item, float(value), float(before))} {item.unit}"
+        f"{name}\n{condition}\n{_cell(item, float(value), float(before))} {item.unit}".rstrip()
         for condition, value, before in zip(conditions, row, first, strict=True)
     )
 

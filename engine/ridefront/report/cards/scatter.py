@@ -6,12 +6,13 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ridefront.report.card import Card, DoesNotApply
+from ridefront.report.card import Card, DoesNotApply, asks
 from ridefront.report.figure import Axis, Figure, Panel, Series
 from ridefront.report.looked_at import LookedAt
 from ridefront.report.rows import Lane, dots, heights, names_axis, spans
 from ridefront.report.scattered import tolerances
 from ridefront.report.source import source
+from ridefront.report.standing import by_this_program
 from ridefront.report.subject import Subject
 from ridefront.report.words import Table, measure, measured_in, number
 from ridefront.results.columns import SPREAD_ENDS
@@ -20,7 +21,10 @@ from ridefront.results.sampling import spreading
 from ridefront.study.model import Measure, Study
 from ridefront.vehicle.laws import Array
 
+_QUESTION = "What do tolerances of parts do?"
 
+
+@asks(_QUESTION)
 def scatter(subject: Subject) -> Card:
     """The card."""
     study = subject.study
@@ -35,9 +39,10 @@ def scatter(subject: Subject) -> Card:
     first = [k for k, item in enumerate(measures) if item.label in objectives] or list(range(len(measures)))
     return Card(
         "scatter",
-        "What do tolerances of parts do?",
+        _QUESTION,
         f"{study.scatter.samples} vehicles are built of each setup, each part somewhere within its tolerance. The mark "
-        "is the figure of the study, the line spans 90 % of the vehicles: 5 % have smaller figures, 5 % larger ones.",
+        "is the figure of the study, the line spans 90 % of the vehicles: 5 % have smaller figures, 5 % larger ones."
+        + ("" if subject.present is None else by_this_program(subject, "the present setup's spread is")),
         (
             _spans(subject, looked, [measures[k] for k in first], spread[:, first]),
             _widths(subject, looked, [measures[k] for k in first], spread[:, first]),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from ridefront.report.card import Card, DoesNotApply
+from ridefront.report.card import Card, DoesNotApply, asks
 from ridefront.report.figure import Axis, Figure, Panel, Series
 from ridefront.report.optimality import SMALLEST
 from ridefront.report.source import source
@@ -18,6 +18,10 @@ _EVALUATIONS = Axis("designs worked out")
 _IN_TIME = ("repeat", "continue")
 
 
+_QUESTION = "How did the search go?"
+
+
+@asks(_QUESTION)
 def search(subject: Subject) -> Card:
     """How did the search go?
 
@@ -27,8 +31,9 @@ def search(subject: Subject) -> Card:
     progress, record = subject.progress, subject.record
     if not len(progress):
         raise DoesNotApply("the search was stopped before its first generation was done")
-    panels = [
-        _over(progress, "hypervolume", Axis("hypervolume, share of a box")),
+    found = np.isfinite(progress["hypervolume"].to_numpy(dtype=np.float64)).any()
+    panels = [_over(progress, "hypervolume", Axis("hypervolume, share of a box"))] if found else []
+    panels += [
         _over(progress, "front", Axis("setups on the front", from_zero=True)),
         _over(progress, "feasible_share", Axis("meet all constraints, of a generation", "%", from_zero=True), 100.0),
     ]
@@ -37,7 +42,7 @@ def search(subject: Subject) -> Card:
     figure = Figure("search", "How the search went", tuple(panels), source(subject, PROGRESS_FILE))
     return Card(
         "search",
-        "How did the search go?",
+        _QUESTION,
         f"{_why_it_ended(record)} A curve that has gone flat says that more of the same would hardly find more."
         + (" The residual is how much all objectives could still gain at once." if residual is not None else ""),
         (figure,),
@@ -80,7 +85,7 @@ def _residuals(subject: Subject) -> Panel | None:
         return None
     share = 100 * np.arange(1, len(known) + 1) / len(known)
     axis = Axis(f"residual, share of the front's range; from {SMALLEST:g} down not told apart", log=True)
-    line = Series("front", "steps", "front", known, share)
+    line = Series("setups of the front", "steps", "other", known, share)
     return Panel("", axis, Axis("of setups have at most that", "%", from_zero=True), (line,))
 
 
@@ -97,8 +102,8 @@ def _notes(progress: pd.DataFrame) -> tuple[str, ...]:
     seconds = progress["seconds"].sum()
     last = progress.iloc[-1]
     lines = [
-        f"{int(last['evaluations']):,} designs in {number(float(seconds))} s of search; {int(last['front']):,} setups "
-        "on the front"
+        f"{int(last['evaluations']):,} designs in {number(float(seconds))} s of search; {int(last['front']):,} "
+        f"setup{'' if int(last['front']) == 1 else 's'} on the front"
     ]
     if set(progress["stage"].astype(str)) & set(_IN_TIME):
         lines.append("from the stage repeat on figures are of the time domain: they do not compare with those before")

@@ -9,7 +9,7 @@ import numpy as np
 
 from ridefront.evaluate import STATUS
 from ridefront.evaluate.spectra import Spectra, spectra, third_octaves
-from ridefront.report.card import Card, DoesNotApply
+from ridefront.report.card import Card, DoesNotApply, asks
 from ridefront.report.figure import Axis, Figure, Panel, Series
 from ridefront.report.looked_at import LookedAt, Setup
 from ridefront.report.ridden import (
@@ -24,6 +24,7 @@ from ridefront.report.ridden import (
     stacked,
     where_from,
 )
+from ridefront.report.standing import by_this_program
 from ridefront.report.words import Table, number
 from ridefront.response.weighting import WEIGHTINGS
 from ridefront.vehicle.laws import Array
@@ -39,6 +40,10 @@ _FREQUENCY = Axis("frequency", "Hz", log=True)
 _HEIGHT = "rms in a third of an octave"
 
 
+_QUESTION = "Where in frequency does it shake?"
+
+
+@asks(_QUESTION)
 def where_it_shakes(subject: Subject) -> Card:
     """The card.
 
@@ -68,9 +73,10 @@ def where_it_shakes(subject: Subject) -> Card:
     point = "the body's centre of mass" if place == "body" else f"the seat “{place}”"
     return Card(
         "where-it-shakes",
-        "Where in frequency does it shake?",
+        _QUESTION,
         f"What shakes {point} in “{name}”, which counts most for comfort. Each height is the rms within a third of an "
-        "octave about that frequency; the squares of neighbouring bands add up to the square of the whole.",
+        "octave about that frequency; the squares of neighbouring bands add up to the square of the whole."
+        f"{by_this_program(subject, 'these spectra are')}",
         (figure,),
         (_sources(looked, of, place), _everywhere(subject, looked)),
         (

@@ -6,7 +6,7 @@ from itertools import combinations
 
 import numpy as np
 
-from ridefront.report.card import Card, DoesNotApply
+from ridefront.report.card import Card, DoesNotApply, NoFront, asks
 from ridefront.report.figure import Axis, Figure, Panel, Series
 from ridefront.report.source import source
 from ridefront.report.subject import Subject
@@ -18,6 +18,10 @@ _MOST = 4
 """Objectives that are drawn against each other: six panels."""
 
 
+_QUESTION = "What does a softer ride cost?"
+
+
+@asks(_QUESTION)
 def trade_off(subject: Subject) -> Card:
     """What does a softer ride cost?
 
@@ -26,7 +30,7 @@ def trade_off(subject: Subject) -> Card:
     """
     objectives = subject.study.objectives
     if not len(subject.front):
-        raise DoesNotApply("the front is empty: no design meets all constraints")
+        raise NoFront
     if len(objectives) < 2:
         raise DoesNotApply(f"the study has one objective, {measure(objectives[0].measure.label)}: nothing is traded")
     shown = range(min(len(objectives), _MOST))
@@ -35,7 +39,7 @@ def trade_off(subject: Subject) -> Card:
     left_out = [measure(item.measure.label) for item in objectives[_MOST:]]
     return Card(
         "trade-off",
-        "What does a softer ride cost?",
+        _QUESTION,
         "Each point is a setup; no other is better in every objective. Click one, or draw a box around several, "
         "to follow them through all figures; a second click lets go. Letters are setups that were picked.",
         (figure,),

@@ -8,15 +8,16 @@ from typing import Literal
 
 import numpy as np
 
-from ridefront.report.card import Card, DoesNotApply
+from ridefront.report.card import Card, DoesNotApply, asks
 from ridefront.report.figure import Axis, Figure, Panel, Series
 from ridefront.report.looked_at import LookedAt
 from ridefront.report.roads import driven_length
 from ridefront.report.source import source
+from ridefront.report.standing import by_this_program
 from ridefront.report.subject import Subject
 from ridefront.report.words import Table, measure, measured_in, number
 from ridefront.results.names import FRONT_PIECES
-from ridefront.study.model import Study
+from ridefront.study.model import Measure, Study
 from ridefront.study.space import parameters
 from ridefront.vehicle.body import Model, model_of
 from ridefront.vehicle.elements import per_corner
@@ -25,6 +26,7 @@ from ridefront.vehicle.static import AtRest, at_rest
 
 Way = Literal["bump", "rebound"]
 _MM = 1e3
+_QUESTION = "How much travel is left, per axle and load?"
 _HALF = 0.32  # of a setup's place, that the mark of a stop takes to either side
 
 
@@ -55,6 +57,7 @@ class Budget:
     condition: tuple[str, ...]
 
 
+@asks(_QUESTION)
 def travel_budget(subject: Subject) -> Card:
     """The card."""
     study, looked = subject.study, subject.looked_at
@@ -63,6 +66,7 @@ def travel_budget(subject: Subject) -> Card:
         raise DoesNotApply("the study does not say where travel ends (bump_travel, rebound_travel of each axle)")
     budgets = [found for way in ways for found in budgets_of(study, looked, way)]
     margins, notes = _margins(subject, looked, ways)
+    now = "" if subject.present is None else by_this_program(subject, "the present setup's travel is")
     lead = (
         "Each bar is the travel that a wheel uses under a load: from the dot where it stands still to the largest "
         "travel of the worst road either way. What lies between the bar and the end is left. Travel counts from the "
@@ -70,8 +74,8 @@ def travel_budget(subject: Subject) -> Card:
     )
     return Card(
         "travel-budget",
-        "How much travel is left, per axle and load?",
-        lead,
+        _QUESTION,
+        lead + now,
         (_ranges(subject, looked, budgets), margins),
         tuple(_table(study, looked, [item for item in budgets if item.way == way], way) for way in ways),
         (*notes, *_how_large(subject)),
@@ -207,7 +211,7 @@ def _margins(subject: Subject, looked: LookedAt, ways: Sequence[Way]) -> tuple[F
             left = looked.front.values[np.arange(len(worst)), np.array(columns)[worst]]
             series = [
                 Series("front", "points", "front", subject.front.values[:, k], left * _MM, subject.front.design),
-                *_limits(study, model, axle, way),
+                *_limits(study, model, axle, way, [looked.front.condition[p] for p in columns]),
             ]
             for s, setup in enumerate(looked.setups):
                 own = looked.pieces.values[s, columns].min()
@@ -231,15 +235,43 @@ def _margins(subject: Subject, looked: LookedAt, ways: Sequence[Way]) -> tuple[F
 _RESERVES = tuple(f"{way}_reserve" for way in _WAYS)
 
 
-def _limits(study: Study, model: Model, axle: str, way: Way) -> list[Series]:
-    """The end of travel, and what the study wants left at least."""
+def _limits(study: Study, model: Model, axle: str, way: Way, conditions: Sequence[str]) -> list[Series]:
+    """The end of travel, and what the study wants left at least of what a panel shows, which is the worst wheel of an
+    axle in some conditions; a limit on less than that is called after what it is on.
+    """
     found = [Series("end of travel", "level", "limit", np.zeros(1), np.zeros(1))]
-    places = {None, axle, *_wheels(model, axle)}
+    shown = [c for c, item in enumerate(study.conditions) if item.name in conditions]
     for item in study.constraints:
-        if item.measure.criterion == f"{way}_reserve" and item.kind == "at_least" and item.measure.place in places:
-            at = np.array([item.limit * item.measure.factor * _MM])
-            found.append(Series("limit of the study", "level", "limit", np.zeros(1), at, dashed=True))
+        of = item.measure
+        if of.criterion != f"{way}_reserve" or item.kind != "at_least":
+            continue
+        if of.place not in {None, axle, *_wheels(model, axle)}:
+            continue
+        part = _part_of(study, model, axle, of, shown)
+        name = f"limit of the study{f', {part} only' if part else ''}"
+        at = np.array([item.limit * of.factor * _MM])
+        found.append(Series(name, "level", "limit", np.zeros(1), at, dashed=True))
     return found
+
+
+def _part_of(study: Study, model: Model, axle: str, of: Measure, shown: Sequence[int]) -> str:
+    """What a limit is on, in words, where that is less than the worst wheel of an axle in the conditions shown."""
+    words = []
+    if of.place is not None and of.place != axle and len(_wheels(model, axle)) > 1:
+        words.append(of.place.replace("_", " "))
+    if not set(shown) <= set(of.conditions):
+        own = [study.conditions[c] for c in shown if c in of.conditions]
+        loads = {item.load for item in own}
+        whole = [c for c in shown if study.conditions[c].load in loads]
+        if set(whole) <= set(of.conditions):
+            words.append(" and ".join(study.loads[load].name for load in sorted(loads)))
+        else:
+            words.append(" and ".join(item.name for item in own))
+    elif of.over != "worst":
+        words.append(f"{of.over} of the roads")
+    if of.scatter is not None:
+        words.append("within tolerances")
+    return ", ".join(words)
 
 
 def _decides(what: str, conditions: Sequence[str], setups: int) -> str:

@@ -1,7 +1,9 @@
 // Cards: a question, what answers it, and what is to be said beside it.
 
+const LONG = 40; // letters of a cell that may take several lines
+
 function textTable(table) {
-  const cell = (text, k, tag) => make(tag, { class: k < table.words ? "words" : null, scope: tag === "th" ? "col" : null }, words(text));
+  const cell = (text, k, tag) => make(tag, { class: table.words[k] ? (text.length > LONG ? "words long" : "words") : null, scope: tag === "th" ? "col" : null }, words(text));
   const wrapped = make(
     "div",
     { class: "scroller", tabindex: 0, role: "region", "aria-label": table.title || "table" },

@@ -62,6 +62,7 @@ class Cloud {
       const share = ((marker.color[k] === null ? marker.cmin : marker.color[k]) - marker.cmin) / span;
       return Math.min(Math.floor(share * SHADES), SHADES - 1);
     };
+    this.all.style.fillOpacity = marker.opacity === undefined ? "" : String(marker.opacity);
     this.fill(this.all, this.at.keys());
   }
 

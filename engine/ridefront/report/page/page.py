@@ -15,14 +15,17 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from ridefront import __version__
+from ridefront.errors import CallError
 from ridefront.report.card import Card
 from ridefront.report.cards import Dealt
 from ridefront.report.page.setups import setups_of
 from ridefront.report.plotted import plotted
 from ridefront.report.roles import DARK, LIGHT, SCALE_DARK, SCALE_LIGHT
+from ridefront.report.side_by_side import called
 from ridefront.report.subject import Subject
 from ridefront.report.words import Table
-from ridefront.results.tables import write_bytes
+from ridefront.results.tables import file_errors, write_bytes
 
 _SCRIPTS = (
     "base.js",
@@ -37,6 +40,12 @@ _SCRIPTS = (
 )
 """In this order; each uses only what stands before it."""
 
+_MARK = '<meta name="generator" content="ridefront report'
+"""Near the beginning of every page, so that a page may be written over and other files are not."""
+
+_LOOKED_AT = 2000  # bytes of a file that may be in the way
+_NAMED = 3  # results in the title of a page
+
 _PALETTE = {"light": LIGHT | {"scale": SCALE_LIGHT}, "dark": DARK | {"scale": SCALE_DARK}}
 
 
@@ -48,9 +57,13 @@ def page(subjects: Sequence[Subject], dealt: Sequence[Sequence[Dealt]], compared
         dealt: the cards of each.
         compared: cards that put them side by side.
     """
-    title = subjects[0].study.title if len(subjects) == 1 else f"{len(subjects)} results side by side"
-    results = [setups_of(subject) for subject in subjects]
-    sections = [{"title": f"{one.study.stem}: {one.study.title}", "result": k} for k, one in enumerate(subjects)]
+    names = called(subjects) if len(subjects) > 1 else (subjects[0].study.stem,)
+    title = subjects[0].study.title if len(subjects) == 1 else f"{_listed(names)} side by side"
+    results = [setups_of(subject, name) for subject, name in zip(subjects, names, strict=True)]
+    sections = [
+        {"title": f"{name}: {one.study.title}", "result": k}
+        for k, (name, one) in enumerate(zip(names, subjects, strict=True))
+    ]
     for section, cards in zip(sections, dealt, strict=True):
         section["cards"] = [_dealt(one) for one in cards]
     if compared:
@@ -59,13 +72,37 @@ def page(subjects: Sequence[Subject], dealt: Sequence[Sequence[Dealt]], compared
     return _assembled(title, data)
 
 
+def _listed(names: Sequence[str]) -> str:
+    return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) <= _NAMED else f"{len(names)} results"
+
+
 def write_page(path: Path, text: str) -> None:
     """Write the page, whole or not at all.
 
     Raises:
+        CallError: something else than a page of this program is there.
         ResultError: it cannot be written.
     """
+    look_before(path)
     write_bytes(path, text.encode("utf-8"))
+
+
+def look_before(path: Path) -> None:
+    """See whether a page may be written: where there is nothing, or an earlier page.
+
+    Raises:
+        CallError: something else is there.
+        ResultError: it cannot be read.
+    """
+    if not path.is_file():
+        return
+    with file_errors(path, "read"), path.open("rb") as file:
+        start = file.read(_LOOKED_AT)
+    if _MARK.encode() not in start:
+        raise CallError(
+            f"{path}: found: a file that is no page of ridefront report; allowed: a new file, or an earlier page",
+            "give another one with --output, or remove it",
+        )
 
 
 def as_json(data: Any) -> str:
@@ -83,6 +120,7 @@ def _assembled(title: str, data: dict[str, Any]) -> str:
     )
     head = (
         '<meta charset="utf-8">'
+        f'{_MARK} {__version__}">'
         f'<meta http-equiv="Content-Security-Policy" content="{policy}">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         '<meta name="color-scheme" content="light dark">'
@@ -123,7 +161,7 @@ def _table(table: Table) -> dict[str, Any]:
         "title": table.title,
         "columns": list(table.columns),
         "rows": [list(row) for row in table.rows],
-        "words": table.text_columns,
+        "words": [table.is_text(k) for k in range(len(table.columns))],
         "notes": list(table.notes),
     }
 

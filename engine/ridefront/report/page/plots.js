@@ -11,6 +11,7 @@ const CONFIG = {
   modeBarButtons: [["select2d", "lasso2d", "zoom2d", "pan2d", "resetScale2d", "toImage"]],
   toImageButtonOptions: { format: "svg" },
 };
+const LINE_ON_PAPER = 13; // pixels of a line of a row's name
 const plots = [];
 let shift = false;
 for (const name of ["keydown", "keyup", "pointerdown", "pointermove"]) {
@@ -28,6 +29,7 @@ class Plot {
     this.stale = false;
     this.hidden = new Set();
     this.place = make("div", { class: "plot" });
+    this.place.style.setProperty("--lines", panel.lines);
     this.clouds = panel.series.map((series, k) =>
       Cloud.takes(panel.data[k], series) ? new Cloud(panel.data[k]) : null,
     );
@@ -66,8 +68,7 @@ class Plot {
     const scales = this.panel.data.map((trace, k) => this.clouds[k] && Cloud.scale(trace)).filter(Boolean);
     layout.dragmode = COARSE ? false : this.linked ? "select" : "zoom";
     if (COARSE) layout.xaxis.fixedrange = layout.yaxis.fixedrange = true;
-    const size = this.sizes();
-    if (size) Object.assign(layout, size);
+    if (theme.printing) this.onPaper(layout);
     if (selection.size) {
       const style = this.styled();
       traces.forEach((trace, k) => {
@@ -94,11 +95,17 @@ class Plot {
     });
   }
 
-  /** On paper: so wide that a row fits. */
-  sizes() {
-    if (!theme.printing) return null;
+  /** On paper: so wide that a row of panels fits, so high that the rows of a panel do, in smaller letters. */
+  onPaper(layout) {
     const wide = Math.min(this.figure.columns, 2) === 1 || this.figure.panels.length === 1;
-    return { width: wide ? 680 : 335, height: wide ? 300 : 260, autosize: false };
+    const height = Math.max(wide ? 300 : 260, 76 + LINE_ON_PAPER * this.panel.lines);
+    Object.assign(layout, { width: wide ? 680 : 335, height, autosize: false });
+    for (const [axis, name] of [[layout.xaxis, "x"], [layout.yaxis, "y"]]) {
+      axis.tickfont = { size: 9 };
+      axis.title.font = { size: 10.5 };
+      axis.title.standoff = 5;
+      if (!wide) axis.title.text = this.panel.narrow[name];
+    }
   }
 
   /** How each series looks under the selection. */

@@ -77,7 +77,7 @@ function downloadSelected() {
   for (const result of withSelected()) {
     const link = make("a", {
       href: URL.createObjectURL(new Blob([asCsv(result)], { type: "text/csv;charset=utf-8" })),
-      download: `${data.results[result].file.replace(/[^\p{L}\p{N}._-]+/gu, "_")}-selected.csv`,
+      download: `${data.results[result].called.replace(/[^\p{L}\p{N}._-]+/gu, "_")}-selected.csv`,
     });
     document.body.append(link);
     link.click();
@@ -88,7 +88,7 @@ function downloadSelected() {
 
 async function copySelected() {
   const several = withSelected();
-  const tables = several.map((k) => (data.results.length > 1 ? `${data.results[k].title}\n` : "") + asTable(k));
+  const tables = several.map((k) => (data.results.length > 1 ? `${data.results[k].called}: ${data.results[k].title}\n` : "") + asTable(k));
   const text = tables.join("\n\n");
   try {
     await navigator.clipboard.writeText(text);

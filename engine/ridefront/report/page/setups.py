@@ -5,20 +5,25 @@ from __future__ import annotations
 from typing import Any
 
 from ridefront.report.plotted import rounded
+from ridefront.report.standing import state_of
 from ridefront.report.subject import Subject
 from ridefront.report.words import measure, measured_in, quantity, unit
 from ridefront.study.model import Study
 
 
-def setups_of(subject: Subject) -> dict[str, Any]:
+def setups_of(subject: Subject, called: str) -> dict[str, Any]:
     """A result: its head, the columns of its setups, the front, the present setup and the picks.
 
     Variables are in full, so that a file of selected setups gives the same designs again; figures have six digits.
+
+    Args:
+        subject: the result.
+        called: its name, which no other result of the page has.
     """
     front, present = subject.front, subject.present
     return {
         "title": subject.study.title,
-        "file": subject.study.stem,
+        "called": called,
         "facts": _facts(subject),
         "columns": _columns(subject.study),
         "designs": [int(design) for design in front.design],
@@ -53,17 +58,17 @@ def _facts(subject: Subject) -> list[tuple[str, str]]:
     """What stands at the head of the page, name and value."""
     record, study = subject.record, subject.study
     counts, versions = record["counts"] or {}, record["versions"]
-    ended = record["timings"]["ended"]
     facts = [
         ("vehicle", f"{study.model.replace('-', ' ')}, {len(study.variables)} variables"),
         ("ride", _domain(study, subject.result.response)),
         ("conditions", f"{len(study.conditions)}"),
         ("setups on the front", f"{len(subject.front):,}"),
         ("designs worked out", f"{counts['evaluations']:,}" if "evaluations" in counts else ""),
-        ("ended", str(ended).replace("T", " ") if ended else f"not yet: {record['state']}"),
+        state_of(record),
         ("study", str(record["study"])),
         ("folder", subject.folder.resolve().name),
         ("digest of figures", str(record["digests"]["figures"])[:16]),
+        ("figures", "" if subject.result.same_engine else "of another version of the program than this page"),
         ("versions", f"ridefront {versions['ridefront']}, python {versions['python']}, numpy {versions['numpy']}"),
     ]
     return [(name, value) for name, value in facts if value]

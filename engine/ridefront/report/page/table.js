@@ -37,7 +37,7 @@ class SetupTable {
     });
     const table = make(
       "table",
-      { role: "grid", "aria-multiselectable": "true", "aria-label": `setups of ${this.of.title}`, class: "setups" },
+      { role: "grid", "aria-multiselectable": "true", "aria-label": `setups of ${this.of.called}`, class: "setups" },
       make("thead", {}, make("tr", {}, make("th", { scope: "col", class: "box" }, make("span", { class: "unseen" }, "selected")), heads)),
       this.body,
     );

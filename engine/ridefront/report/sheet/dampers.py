@@ -20,6 +20,9 @@ STROKE = 0.1
 TURNS = (10, 25, 50, 100, 200)
 """Per minute, likewise."""
 
+EVEN = "as much in bump as in rebound"
+"""An assumption where a study gives no split."""
+
 _QUANTITIES = (
     "damping", "bump_share", "damping_bump", "damping_rebound", "damper_scale", "knee_speed", "knee_share",
     "knee_speed_bump", "knee_share_bump", "knee_speed_rebound", "knee_share_rebound",
@@ -54,7 +57,9 @@ def _table(setup: Setup, axle: str) -> Table:
     scattered = any(_tolerances(setup.study, axle))
     change = ("change",) if now is not None else ()
     within = ("within tolerances",) if scattered else ()
-    heads = ("turns per minute", "m/s", "bump N", *within, *change, "rebound N", *within, *change, "rebound : bump")
+    assumed = tuple(_assumed(setup, axle))
+    split = "rebound : bump" + (", assumed" if EVEN in assumed else "")
+    heads = ("turns per minute", "m/s", "bump N", *within, *change, "rebound N", *within, *change, split)
     rows = []
     for turns in TURNS:
         speed = speed_at(turns)
@@ -70,7 +75,21 @@ def _table(setup: Setup, axle: str) -> Table:
                 cells.append(per_cent(abs(force(setup.study, now, axle, way * speed)), here))
         cells.append(number(forces[1] / forces[0]) if forces[0] > 0 else "–")
         rows.append(tuple(cells))
-    return Table(f"{axle.capitalize()} damper", heads, tuple(rows), 0)
+    said = f", assumed since the study does not say: {', '.join(assumed)}" if assumed else ""
+    return Table(f"{axle.capitalize()} damper{said}", heads, tuple(rows), 0)
+
+
+def _assumed(setup: Setup, axle: str) -> Iterator[str]:
+    """What the study does not give of a damper, and what stands for it."""
+    given = setup.study.given
+    measured = f"{axle}.damper_table" in setup.study.points
+    if not measured and f"{axle}.damping" in given and f"{axle}.bump_share" not in given:
+        yield EVEN
+    kneed = [way for way in ("bump", "rebound") if given & {f"{axle}.knee_speed", f"{axle}.knee_speed_{way}"}]
+    if not measured and len(kneed) < 2:
+        yield "no knee" + (f" in {'rebound' if kneed == ['bump'] else 'bump'}" if kneed else "")
+    if f"{axle}.damper_ratio" not in given:
+        yield "the damper moves as far as its wheel"
 
 
 def _tolerances(study: Study, axle: str) -> Iterator[tuple[str, float]]:

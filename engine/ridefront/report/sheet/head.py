@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from ridefront.report.doubts import EQUAL_TRACKS
+from ridefront.report.doubts import EQUAL_TRACKS, doubts
 from ridefront.report.roads import in_words
 from ridefront.report.sheet.lines import NOT_GIVEN, Block, name_of
 from ridefront.report.sheet.setup import Setup, response_of
+from ridefront.report.standing import state_of, unfinished
 from ridefront.report.words import Table, number, quantity, unit
 from ridefront.results.record import Record
 from ridefront.results.sampling import realisations
@@ -42,12 +43,18 @@ def head(setup: Setup, record: Record, made: str) -> Block:
         ("rides worked out", _domain(setup)),
         ("design load", f"{name_of(reference.name)}: {_masses(reference)}"),
         ("tyre size and pressure", NOT_GIVEN),
-        ("run", f"ended {record['timings'].get('ended') or 'not yet'}, seed {study.seed}"),
+        ("run", f"{_stands(record)}, seed {study.seed}"),
         ("sheet made", made),
         ("versions", versions),
         ("digest of the figures", str(record["digests"].get("figures", "–"))),
     ]
     return Block("", (_parts(setup),), (STARTING_POINT,), tuple(facts))
+
+
+def _stands(record: Record) -> str:
+    """When the run ended, or that it has not."""
+    name, words = state_of(record)
+    return f"ended {words}" if name == "ended" else words
 
 
 def _model(setup: Setup) -> str:
@@ -86,12 +93,15 @@ def _parts(setup: Setup) -> Table:
     return Table("", heads, tuple(rows), 2)
 
 
-def closing(setup: Setup) -> Block:
-    """What is not modelled, and what decides."""
+def closing(setup: Setup, record: Record) -> Block:
+    """What the study leaves out, what is not modelled, and what decides."""
     study = setup.study
     roads = tuple((item.name, in_words(item)) for item in study.roads)
     tracks = () if study.model == "full-car" else (f"{EQUAL_TRACKS[0].upper()}{EQUAL_TRACKS[1:]}.",)
+    cut_short = unfinished(record)
     notes = (
+        *((f"{cut_short[0].upper()}{cut_short[1:]}.",) if cut_short else ()),
+        *(f"Of the study: {line}." for line in (*study.notes, *doubts(study))),
         "Not modelled: harshness above some 20 Hz (fore-aft compliance), bushes, the tyre's belt, handling, friction "
         "that sticks, temperature.",
         *tracks,

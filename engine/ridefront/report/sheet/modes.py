@@ -17,12 +17,15 @@ from ridefront.vehicle.sides import PAIRS
 def coupled(setup: Setup) -> Block:
     """Modes of the damped vehicle and the classic figures of bounce, pitch and roll, under every load."""
     rows: list[tuple[str, ...]] = [row for load in range(len(setup.study.loads)) for row in _modes(setup, load)]
-    heads: tuple[str, ...] = ("load", "mode", "frequency Hz", "damping ratio", "turns about, m behind the front axle")
-    if len(setup.axles) < 2:
-        heads, rows = heads[:4], [row[:4] for row in rows]
+    heads = ("load", "mode", "frequency Hz", "damping ratio")
     swinging = Table("Modes of the damped vehicle, dampers by the mean of their slopes at rest", heads, tuple(rows), 2)
     notes = [] if len(setup.axles) > 1 else ["One corner: no pitch, no dynamic index, no frequency ratio."]
     notes += [] if setup.study.model == "full-car" else [f"Roll and warp: not in this model ({setup.study.model})."]
+    if len(setup.axles) > 1:
+        notes.append(
+            "Damped, the two ends of the body do not swing in step, so that a mode has no fixed centre; centres are "
+            "given of the undamped body."
+        )
     notes.append("Dive and squat: not modelled.")
     return Block("7. Coupled modes", (swinging, *_figures(setup)), tuple(notes))
 
@@ -31,13 +34,11 @@ def _modes(setup: Setup, load: int) -> list[tuple[str, ...]]:
     state = setup.rest.states[load]
     name = name_of(state.load)
     if not bool(state.possible[0]):
-        return [(name, "the vehicle cannot stand under this load", "–", "–", "–")]
+        return [(name, "the vehicle cannot stand under this load", "–", "–")]
     rows: list[tuple[str, ...]] = []
     for mode in modes(equations_of_motion(state, damping_at_rest(state))):
-        turns = mode.motion in ("bounce", "pitch")
-        centre = float(state.body.centre[0]) - mode.centre if turns else float("nan")
         overdamped = "over 1, no swing" if mode.damping_ratio >= 1 - 1e-9 else number(mode.damping_ratio)
-        rows.append((name, mode.motion, number(mode.frequency), overdamped, number(centre)))
+        rows.append((name, mode.motion, number(mode.frequency), overdamped))
     return rows
 
 

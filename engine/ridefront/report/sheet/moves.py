@@ -34,9 +34,10 @@ def buys(choices: Choices, row: int, trials: Sequence[Trial], part: Rounded | No
         notes += [f"All parts from the catalogue: {said}." for said in (*part.broken, *part.notes)]
     if any(item.kind == "step" for item in trials):
         notes.append(
-            f"One part at a time, {100 * STEP:g} % less and more, or as far as its range goes; of steps and choices "
-            "the next ones. All others stay as they are. A limit missed by less than a thousandth of its size "
-            "counts as kept."
+            f"One part at a time, {100 * STEP:g} % less and more, or as far as its range goes and the ranges of ratios "
+            "in which it has a part; a part at the end of these has no line on that side, and parts of the catalogue "
+            "beyond them none at all. Of steps and choices the next ones. All others stay as they are. A limit missed "
+            "by less than a thousandth of its size counts as kept."
         )
     notes += [] if study.catalogue else ["Neighbours one catalogue step away: no catalogue in the study."]
     spread = _spread(study, frame, row)

@@ -99,6 +99,11 @@ def springs(setup: Setup, trials: tuple[Trial, ...]) -> Block:
         lines.insert(1, Line("times the measured curve of the study", "", scale))
     notes = [_length(setup, place) for place in setup.places(study.reference)] if setup.rest_now is not None else []
     notes += [note for axle in setup.axles for note in (*_beyond(setup, axle), *_catalogue(setup, axle, trials))]
+    notes += [
+        f"Assumed, not in the study: the {axle} spring moves as far as its wheel."
+        for axle in setup.axles
+        if f"{axle}.spring_ratio" not in study.given
+    ]
     if not study.catalogue:
         notes.append("Nearest spring in a catalogue: no catalogue in the study.")
     reference = name_of(study.loads[study.reference].name)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import numpy as np
 
@@ -11,6 +11,9 @@ from ridefront.report.sheet.lines import NOT_GIVEN, Block, Cell, Line, name_of, 
 from ridefront.report.sheet.setup import Rest, Setup
 from ridefront.report.sheet.springs import axle_of, tolerated
 from ridefront.report.words import Table, number
+from ridefront.vehicle.elements import PROGRESSION_DEPTH
+
+LAW = "A stop that is squeezed by d mm pushes with rate × d × (1 + p × d / 100); at metal contact d is largest."
 
 
 def stops(setup: Setup) -> Block:
@@ -24,9 +27,26 @@ def stops(setup: Setup) -> Block:
         "To metal: how far the stop can be squeezed, from first touch to the end of travel. Gaps at the wheel under a "
         "load count from where that load puts the wheel, of two wheels the nearer one; below zero the stop carries. On "
         "a beam axle they are taken at its springs.",
-        *(note for axle in setup.axles for name in ("bump", "rebound") for note in _packer(setup, axle, name)),
+        *((LAW,) if any(gap(setup.rest, axle, name) is not None for axle, name in _both(setup)) else ()),
+        *(note for axle, name in _both(setup) for note in _packer(setup, axle, name)),
     ]
+    notes += [note for axle in setup.axles for note in _assumed(setup, axle)]
     return Block("3. Stops", tuple(tables), tuple(notes))
+
+
+def _both(setup: Setup) -> tuple[tuple[str, str], ...]:
+    """Every axle with "bump" and with "rebound"."""
+    return tuple((axle, name) for axle in setup.axles for name in ("bump", "rebound"))
+
+
+def _assumed(setup: Setup, axle: str) -> Iterator[str]:
+    """What the study does not give of an axle's stops."""
+    known = [name for name in ("bump", "rebound") if gap(setup.rest, axle, name) is not None]
+    if known and setup.rest.value(f"{axle}.stop_ratio") is None:
+        yield f"Assumed, not in the study: {axle} stops move as far as the damper does."
+    for name in known:
+        if f"{axle}.{name}_stop_progression" not in setup.study.given:
+            yield f"Assumed, not in the study: the rate of the {axle} {name} stop stays the same at any depth."
 
 
 def stop_ratio(rest: Rest, axle: str) -> float:
@@ -85,6 +105,15 @@ def _lines(setup: Setup, name: str) -> list[Line]:
 
         return cell
 
+    def at_contact(rest: Rest, place: Place) -> Cell:
+        axle = axle_of(rest, place)
+        rate, depth = key("stop_rate")(rest, axle), at_stop_to_metal(rest, axle)
+        if rate is None or depth is None:
+            return None
+        progression = key("stop_progression")(rest, axle) or 0.0
+        # The slope of rate d (1 + progression d / 100 mm).
+        return "not reached" if depth < 0 else rate / 1e3 * (1 + 2 * progression * depth / PROGRESSION_DEPTH)
+
     def tolerance(rest: Rest, place: Place) -> Cell:
         return tolerated(study, f"{axle_of(rest, place)}.{name}_clearance")
 
@@ -98,7 +127,8 @@ def _lines(setup: Setup, name: str) -> list[Line]:
             if k != study.reference
         ),
         Line("rate of the stop where it touches", "N/mm", of(key("stop_rate"), 1e-3)),
-        Line("grows by, for each 100 mm of depth", "times", of(key("stop_progression"))),
+        Line("its progression p, see below", "", of(key("stop_progression"))),
+        Line("rate of the stop at metal contact", "N/mm", at_contact),
         Line("to metal, at the stop", "mm", of(at_stop_to_metal, 1e3), "difference"),
         Line("to metal, at the wheel", "mm", of(lambda r, a: to_metal(r, a, name), 1e3), "difference"),
     ]

@@ -13,6 +13,8 @@ from ridefront.report.sheet.setup import Setup, figures, response_of, worst
 from ridefront.report.words import Table, number
 from ridefront.response.time_domain import TimeResponse
 
+NO_STOP = "no stop"
+
 
 @dataclass(frozen=True)
 class Budget:
@@ -63,7 +65,7 @@ def budget(ride: Ride, row: int, c: int, way: str) -> Budget | None:
 
 def budgets(setup: Setup) -> Block:
     """Bump and rebound, per axle and condition; of an axle the wheel that has least left."""
-    tables = tuple(table for way in ("bump", "rebound") for table in _table(setup, way))
+    tables = tuple(table for way in ("bump", "rebound") for table in _table(setup, way)) + _stop_forces(setup)
     missing = [
         f"{axle} {way} travel" for axle in setup.axles for way in ("bump", "rebound") if _lacks(setup, axle, way)
     ]
@@ -74,8 +76,13 @@ def budgets(setup: Setup) -> Block:
     ]
     if len(setup.worked.model.corners) == 4:
         notes.append("Of an axle's two wheels the one with less left is given.")
-    if setup.worked.domain == "frequency-domain" and len(setup.worked.pieces) > 1:
-        notes.append("Stop forces are those of the time domain, over one realisation of each random road.")
+    if all(_stops(setup, axle) == NO_STOP for axle in setup.axles):
+        notes.append(f"Stops and their forces: {NOT_GIVEN}.")
+    elif setup.worked.domain == "frequency-domain" and len(setup.worked.pieces) > 1:
+        notes.append(
+            "Stop forces are those of the time domain, over one realisation of each random road; margins on random "
+            "roads are those of the frequency domain."
+        )
     notes += [f"{name}: {NOT_GIVEN}." for name in missing]
     return Block("8. Travel budget", tables, tuple(notes))
 
@@ -101,7 +108,6 @@ def _peaks(setup: Setup) -> str:
 def _table(setup: Setup, way: str) -> tuple[Table, ...]:
     heads = ["condition", "", "seconds", "available", "static shift", "mean shift", "peak", "margin"]
     heads += ["present"] if setup.now is not None else []
-    heads += ["stop force N"] if way == "bump" else []
     rows = []
     for c, condition in enumerate(setup.study.conditions):
         for axle in setup.axles:
@@ -114,8 +120,6 @@ def _table(setup: Setup, way: str) -> tuple[Table, ...]:
             if setup.now is not None:
                 now = least(setup, setup.now, c, axle, way)
                 cells.append("–" if now is None else _mm(now.margin))
-            if way == "bump":
-                cells.append(_stop_force(setup, c, axle))
             rows.append(tuple(cells))
     return (Table(f"{way.capitalize()}, mm at the wheel", tuple(heads), tuple(rows), 2),) if rows else ()
 
@@ -139,12 +143,30 @@ def _mm(metres: float) -> str:
     return tenths(1e3 * metres)
 
 
-def _stop_force(setup: Setup, c: int, axle: str) -> str:
+def _stop_forces(setup: Setup) -> tuple[Table, ...]:
     """The largest force of either stop of an axle, which only a drive in time knows."""
-    found = figures(setup.worked, setup.row, setup.study.conditions[c].name, "time-domain")
+    rows = []
+    for c, condition in enumerate(setup.study.conditions):
+        for axle in setup.axles:
+            if _stops(setup, axle) == NO_STOP:
+                continue
+            cells = [_stop_force(setup, setup.row, c, axle)]
+            cells += [] if setup.now is None else [_stop_force(setup, setup.now, c, axle)]
+            rows.append((condition.name, axle, _stops(setup, axle), *cells))
+    heads = ("condition", "", "of", "largest force N", *(() if setup.now is None else ("present",)))
+    return (Table("Stops, driven in time", heads, tuple(rows), 3),) if rows else ()
+
+
+def _stops(setup: Setup, axle: str) -> str:
+    """Which stops an axle has, in words."""
+    known = [name for name in ("bump", "rebound") if f"{axle}.{name}_stop_rate" in setup.rest.values]
+    if len(known) == 2:
+        return "bump or rebound stop, the larger"
+    return f"{known[0]} stop" if known else NO_STOP
+
+
+def _stop_force(setup: Setup, row: int, c: int, axle: str) -> str:
+    found = figures(setup.worked, row, setup.study.conditions[c].name, "time-domain")
     places = [setup.worked.model.corners[k] for k in setup.wheels(axle)]
     values = [found["stop_force", place].value for place in places if ("stop_force", place) in found]
-    if not values:
-        known = any(f"{axle}.{name}_stop_rate" in setup.rest.values for name in ("bump", "rebound"))
-        return "–" if known else NOT_GIVEN
-    return number(worst(values))
+    return number(worst(values)) if values else "–"

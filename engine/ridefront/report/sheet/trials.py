@@ -11,7 +11,6 @@ from ridefront.evaluate import STATUS, WHY, Domain, Evaluation, Evaluator
 from ridefront.report.words import measure, measured_in, number, unit
 from ridefront.study.catalogue import about
 from ridefront.study.model import Array, Study, Variable
-from ridefront.study.space import bounds
 
 STEP = 0.1
 """Of a part's value: how far it is changed to see what that buys."""
@@ -70,20 +69,33 @@ def _with(x: Array, j: int, value: float) -> Array:
 
 def _asked(study: Study, x: Array) -> list[tuple[str, int, float]]:
     """What to try about a setup: kind, variable, value."""
-    low, high = bounds(study)
     found = []
     for j, variable in enumerate(study.variables):
-        value = float(x[j])
-        found += [("step", j, item) for item in _steps(variable, value, float(low[j]), float(high[j]))]
-        parts = _parts(study, variable, value)
-        found += [("catalogue", j, item) for item in parts if low[j] <= item <= high[j]]
+        value, (low, high) = float(x[j]), reach(study, x, j)
+        found += [("step", j, item) for item in _steps(variable, value, low, high)]
+        found += [("catalogue", j, item) for item in _parts(study, variable, value) if low <= item <= high]
     return found
+
+
+def reach(study: Study, x: Array, j: int) -> tuple[float, float]:
+    """How far a part of a setup x (d,) may go, all others as they are: within its own range, and within those of the
+    ratios in which it has a part. The setup's own value is always within.
+    """
+    names = [item.path for item in study.variables]
+    variable, value = study.variables[j], float(x[j])
+    base = 1.0 if variable.times is None else float(x[names.index(variable.times)])
+    ends = [(variable.low * base, variable.high * base)]
+    for k, other in enumerate(study.variables):
+        if other.times == variable.path:
+            ends.append((float(x[k]) / other.high, float(x[k]) / other.low))
+    low, high = max(min(pair) for pair in ends), min(max(pair) for pair in ends)
+    return min(low, value), max(high, value)
 
 
 def _steps(variable: Variable, value: float, low: float, high: float) -> Iterator[float]:
     """A part a little less and a little more, within its range; of steps and choices the next ones."""
     if variable.levels:
-        levels = sorted(variable.levels)
+        levels = [item for item in sorted(variable.levels) if low <= item <= high]
         yield from [item for item in levels if item < value][-1:]
         yield from [item for item in levels if item > value][:1]
         return

@@ -1,10 +1,10 @@
-"""Sheets of chosen setups, put together and written."""
+"""Sheets of chosen setups, put together."""
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
@@ -29,8 +29,7 @@ from ridefront.report.sheet.stops import bars, stops
 from ridefront.report.sheet.travel import budgets
 from ridefront.report.sheet.trials import trials_of
 from ridefront.results.names import RECORD
-from ridefront.results.record import read_record
-from ridefront.results.tables import file_errors, write_bytes
+from ridefront.results.record import Record, read_record
 from ridefront.vehicle.static import AtRest
 
 
@@ -41,12 +40,14 @@ class Sheet:
     Attributes:
         letter: A, B ... as in the table of choices; design: its number.
         title: in a line; blocks: from the head to what to bear in mind.
+        run: digest of the run that found it.
     """
 
     letter: str
     design: int
     title: str
     blocks: tuple[Block, ...]
+    run: str
 
     @property
     def name(self) -> str:
@@ -104,9 +105,10 @@ def sheets_of(choices: Choices, evaluator: Evaluator, parts: Sequence[Rounded] |
             budgets(setup),
             rides(setup, asked, speeds),
             buys(choices, choice.row, tried[k], None if parts is None else parts[k]),
-            closing(setup),
+            closing(setup, record),
         )
-        sheets.append(Sheet(letter, choice.design, f"Setup {letter}, design {choice.design}: {study.title}", blocks))
+        title = f"Setup {letter}, design {choice.design}: {study.title}"
+        sheets.append(Sheet(letter, choice.design, title, blocks, _run(record)))
     return tuple(sheets)
 
 
@@ -114,15 +116,7 @@ def _stands(states: Sequence[AtRest]) -> bool:
     return all(bool(state.possible.all()) for state in states)
 
 
-def write_sheets(sheets: Sequence[Sheet], folder: Path) -> tuple[Path, ...]:
-    """Write sheets into a folder, which is made where there is none; their paths.
-
-    Raises:
-        ResultError: a file cannot be written.
-    """
-    with file_errors(folder, "made"):
-        folder.mkdir(parents=True, exist_ok=True)
-    paths = tuple(folder / sheet.name for sheet in sheets)
-    for sheet, path in zip(sheets, paths, strict=True):
-        write_bytes(path, sheet.markdown.encode())
-    return paths
+def _run(record: Record) -> str:
+    """What tells a run from others: its figures and what was asked."""
+    digests = record["digests"]
+    return hashlib.sha256(f"{digests.get('figures')} {digests.get('plan')}".encode()).hexdigest()[:16]
