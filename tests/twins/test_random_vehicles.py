@@ -10,7 +10,7 @@ from dataclasses import replace
 from typing import Literal
 
 import numpy as np
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import HealthCheck, Phase, assume, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -28,21 +28,22 @@ from twins.vehicles import WHEELBASE
 
 Array = NDArray[np.float64]
 Car = dict[str, Array]
-STEP = 1e-3
+STEP = 2.5e-4
 TRACK = 1.5
 AXLES = ("front", "rear")
 
 
 def few(examples: int) -> settings:
     return settings(
-        max_examples=examples, derandomize=True, deadline=None, database=None, suppress_health_check=list(HealthCheck)
-    )
+        max_examples=examples, derandomize=True, deadline=None, database=None, suppress_health_check=list(HealthCheck),
+        phases=(Phase.explicit, Phase.generate),  # a car that fails is told as it is: making it simpler takes minutes
+    )  # fmt: skip
 
 
 @st.composite
 def cars(draw: st.DrawFn, *, sides: bool = False) -> Car:
-    """One car by path, SI: ride frequencies from 0.7 to 3 Hz, damping ratios from 0.05 to 1, wheels of 15 to 120 kg;
-    stops, knees and friction, and two sides where asked for.
+    """One car by path, SI: ride frequencies from 0.7 to 3 Hz, damping ratios from 0.05 to 1, wheels of 15 to 120 kg
+    that hop at 8 to 20 Hz; stops, knees and friction, and two sides where asked for.
     """
 
     def some(low: float, high: float) -> float:
@@ -56,14 +57,15 @@ def cars(draw: st.DrawFn, *, sides: bool = False) -> Car:
     for axle, carries in (("front", 0.5 * mass * share), ("rear", 0.5 * mass * (1 - share))):
         rate = carries * (2 * np.pi * some(0.7, 3.0)) ** 2
         ratio, damper_ratio = some(0.5, 1.2), some(0.5, 1.2)
+        wheel = some(15.0, 120.0)
         corner = {
-            "unsprung_mass": some(15.0, 120.0),
+            "unsprung_mass": wheel,
             "spring_rate": rate / ratio**2,
             "spring_ratio": ratio,
             "damping": 2 * some(0.05, 1.0) * np.sqrt(rate * carries) / damper_ratio**2,
             "damper_ratio": damper_ratio,
             "bump_share": some(0.15, 0.85),
-            "tyre_rate": some(100e3, 600e3),
+            "tyre_rate": wheel * (2 * np.pi * some(8.0, 20.0)) ** 2,
             "tyre_damping": some(0.0, 300.0),
             "friction": some(1.0, 200.0),
             "friction_speed": 0.005,
@@ -177,8 +179,9 @@ SPEED = 15.0
 
 def assert_same_ride(want: Array, got: Array) -> None:
     """Rows (quantities, times) within 0.3 % of their largest change, and of a hundredth of the largest of all rows,
-    below which a row is what others leave over. The march takes steps of 1 ms over knees, stops and friction that
-    bends within millimetres a second, where the twin's steps are as short as 1e-8 asks for.
+    below which a row is what others leave over. The march takes steps of 0.25 ms over knees, stops and friction that
+    bends within millimetres a second, where the twin's steps are as short as 1e-8 asks for. Runs find their step by
+    halving it; at 1 ms some of these cars, with friction of 180 N or wheels that hop at 31 Hz, are 0.6 % off.
     """
     size = np.abs(want - want[:, :1]).max(axis=1)
     assert np.all(np.abs(got - want).max(axis=1) <= 3e-3 * np.maximum(size, 1e-2 * size.max()))

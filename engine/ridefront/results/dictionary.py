@@ -39,6 +39,7 @@ the descriptions that the files themselves carry (`python -m ridefront.results.d
 | `sensitivity.parquet` | what moves what over the whole design space, a row a measure, variable and kind of index |
 | `closest.parquet` | where no design meets all constraints, those that miss least; else no rows |
 | `front.png` | a picture of the front, drawn by the command |
+| `report.html` | the page of the result: `ridefront report` writes it |
 | `setup_A_12.md` | sheets of picks, here A, design 12: `ridefront choose --sheets` writes them |
 | `study.toml` | the study file as it was read |
 | `tables/*.csv` | the tables of springs and dampers that it names, as they were read, called after their keys |
@@ -69,7 +70,7 @@ the descriptions that the files themselves carry (`python -m ridefront.results.d
 - A figure that does not exist is null, never NaN. A design without figures has a `status` other than `ok`.
 - `state` in `run.json`: `running` (or killed: the lock goes with its process), `interrupted`, `done`. The same call
   goes on with what is not done. A folder of another study is refused; `--overwrite` starts anew, and deletes only the
-  files above.
+  files above, sheets excepted.
 - A run's folder is all that it takes to repeat the run, on another machine too: `ridefront run FOLDER --output OTHER`
   reads the study and the copies of its tables there, and says whether the same came out, to the last bit. `versions`
   and `host` in `run.json` are what that may depend on; `called` is the name of the folder.
