@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import signal
 import subprocess
@@ -13,7 +14,7 @@ import pytest
 
 import ridefront
 from ridefront.errors import ResultError
-from ridefront.results import read_evaluations
+from ridefront.results import read_evaluations, read_progress
 from ridefront.run import run_study
 from small_runs import Formula, assert_same_results, parts_of, small_study
 
@@ -103,3 +104,17 @@ def test_signals_leave_no_process_behind(tmp_path: Path, number: signal.Signals,
         assert time.monotonic() < deadline
         time.sleep(0.05)
     assert len(read_evaluations(folder)) == 1 + 64 + 16 * (len(parts_of(folder)) - 2)
+
+
+def test_a_clock_that_jumps_changes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The wall clock goes back by an hour, and on by a day, whenever it is looked at: figures and durations stay."""
+    monkeypatch.setattr("ridefront.run.workers.Evaluator", Formula)
+    study = small_study(tmp_path, ("refine = 0", "refine = 0\nuntil.seconds = 3600"))
+    whole = run_study(study, tmp_path / "whole", workers=1)
+    now, jumps = time.time(), itertools.cycle([-3600.0, 86400.0])
+    monkeypatch.setattr(time, "time", lambda: now + next(jumps))
+    jumped = run_study(study, tmp_path / "jumped", workers=1)
+    assert jumped.stopped == whole.stopped == "all generations done"
+    assert_same_results(jumped.folder, whole.folder)
+    seconds = read_progress(jumped.folder)["seconds"]
+    assert ((seconds >= 0) & (seconds < 3000)).all()
