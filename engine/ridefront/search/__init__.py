@@ -3,6 +3,10 @@
 Designs are points of the unit cube, objectives are to be minimised, a violation of 0 is feasible. What a design stands
 for, where its figures come from and where they go is not known here. To add a stage: a generator of blocks like those
 in `plan`, its name at the end of `STAGES`, and its line in `plan`.
+
+Throughout, U (n, d) is in shares of the variables' ranges; F (n, m) in whatever unit each objective is handed in, with
+its sign changed where it is to be large; V (n,) without unit, each excess over its constraint's scale; P (n, parts)
+each in its figure's unit. A span is an objective's range over a front.
 """
 
 from ridefront.search.archive import Archive

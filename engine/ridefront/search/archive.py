@@ -1,4 +1,8 @@
-"""The front of everything evaluated, and its hypervolume, after every block."""
+"""The front of everything evaluated, and its hypervolume, after every block.
+
+A large front is thinned by the rules of Laumanns and others (2002), see `thin`; hypervolume is that of Zitzler and
+Thiele (1998), see `volume`.
+"""
 
 from __future__ import annotations
 
@@ -63,7 +67,7 @@ class Archive:
 
     @property
     def F(self) -> Array:
-        """(size, m): the front's objectives, in the order of `ids`."""
+        """(size, m): the front's objectives, in the units handed in and in the order of `ids`."""
         return self._F[np.argsort(self._ids)]
 
     @property
@@ -82,9 +86,10 @@ class Archive:
         """Takes in evaluated designs.
 
         Args:
-            F: (n, m), finite, to be minimised.
-            V: (n,), violation; 0 is feasible.
-            ids: (n,), each design's own number.
+            F: (n, m), finite, each objective in a unit of its own, to be minimised.
+            V: (n,), violation, without unit; 0 is feasible.
+            ids: (n,), each design's own number; where a front is thinned, the smaller one counts as the one that came
+                first.
 
         Raises:
             CallError: as `Rows`, or where shapes do not match.

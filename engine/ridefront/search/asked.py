@@ -1,4 +1,7 @@
-"""Designs as the search sees them: points of the unit cube, discrete variables mid-cell, none asked twice."""
+"""Designs as the search sees them: points of the unit cube, discrete variables mid-cell, none asked twice.
+
+Designs are known by numbers mixed as SplitMix64 does (Steele, Lea, Flood, OOPSLA 2014; from memory), see `Asked`.
+"""
 
 from __future__ import annotations
 
@@ -81,11 +84,11 @@ class Asked:
         """Notes the first `most` designs of U that are new, and gives them back.
 
         Args:
-            U: (n, d), snapped.
+            U: (n, d), shares of the ranges, snapped.
             most: at most so many.
 
         Returns:
-            (k, d), k <= most, in the order of U; of equal designs the first.
+            (k, d), k <= most, rows of U in its order; of equal designs the first.
         """
         keys = self._keys(U)
         values, first = np.unique(keys, return_index=True)
@@ -133,7 +136,7 @@ class Asked:
             rng: where the randomness comes from.
 
         Returns:
-            (k, d), snapped and noted as asked.
+            (k, d), shares of the ranges, snapped and noted as asked.
         """
         found = np.empty((0, len(self.levels)))
         if self.size is not None and self.size <= 2 * (len(self) + count):

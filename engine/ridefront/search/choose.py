@@ -3,6 +3,9 @@
 Dominated rows neither are picked nor count towards the front's range, so that adding some changes nothing; nor does the
 unit of an objective. Rows may be shut out by requirements (`allowed`); the range remains that of the whole front, so
 that shutting out other rows changes no pick.
+
+Weights are those of an augmented Chebyshev achievement function (Wierzbicki 1980, see `achievement`); a knee goes by
+the trade-off of Rachmawati and Srinivasan (2009), see `knee`.
 """
 
 from __future__ import annotations
@@ -34,9 +37,9 @@ class Front:
     """A front to pick from.
 
     Attributes:
-        F: (n, m), to be minimised.
-        kept: (n,), rows that no other row dominates, one of each that are equal.
-        low, span: (m,), least figure and range of the kept rows; a span of 0 is one that does not vary.
+        F: (n, m), each objective in a unit of its own, to be minimised.
+        kept: (n,), rows that no other row dominates, of each that are equal the first.
+        low, span: (m,), least figure and range of the kept rows, in F's units; a span of 0 is one that does not vary.
     """
 
     F: Array
@@ -45,8 +48,8 @@ class Front:
     span: Array
 
     def scaled(self, F: Array) -> Array:
-        """Figures (k, m) over the front's range: 0 at its best, 1 at its worst, beyond for others; 0 throughout for
-        objectives in which it does not vary.
+        """Figures F (k, m), in the front's units, as shares of its range: 0 at its best, 1 at its worst, beyond for
+        others; 0 throughout for objectives in which it does not vary.
         """
         varies = self.span > 0
         S: Array = np.where(varies, (F - self.low) / np.where(varies, self.span, 1.0), 0.0)
@@ -67,7 +70,7 @@ class Pick:
             gains, at the least; of "nearest" the distance; of "better" the least gain; give-aways and gains over the
             front's range. 0 for "best".
         step: of "knee", the step, over the front's range.
-        count: of "better", how many rows are better in every objective.
+        count: of "better", how many of the front's allowed rows are better in every objective.
     """
 
     row: int
@@ -81,10 +84,10 @@ class Pick:
 
 
 def front_of(F: Array) -> Front:
-    """A front of rows F (n, m), to be minimised.
+    """A front of rows F (n, m), each objective in a unit of its own, to be minimised.
 
     Raises:
-        CallError: if there is no row, or F is not finite.
+        CallError: if F has no row or no objective, NaN, infinity, or a figure beyond `LARGE` of `front`.
     """
     if F.ndim != 2 or not F.size:
         raise CallError(f"F: {F.shape}; allowed: at least one row and one objective")
@@ -96,7 +99,11 @@ def front_of(F: Array) -> Front:
 
 
 def normalised(weights: Array, m: int) -> Array:
-    """Weights (m,) that add up to 1.
+    """The `weights` (m,), on any scale, as shares that add up to 1.
+
+    Args:
+        weights: one an objective.
+        m: number of objectives.
 
     Raises:
         CallError: they are not m finite numbers, none below 0 and one above.
@@ -109,19 +116,28 @@ def normalised(weights: Array, m: int) -> Array:
 
 
 def achievement(front: Front, F: Array, weights: Array) -> Array:
-    """Achievement of figures F (k, m) with the front's ideal as the reference, (k,), to be minimised.
+    """Achievement of figures F (k, m), in the front's units, with its ideal as the reference: (k,), to be minimised.
 
-    The largest weighted give-away over the front's range, and `AUGMENTED` times the sum of all give-aways: the
-    augmented Chebyshev function (Wierzbicki, "The use of reference objectives in multiobjective optimization", in
-    Fandel and Gal, Multiple Criteria Decision Making: Theory and Application, Springer 1980, 468-486). The sum is not
-    weighted, so that a weight of 0 picks no dominated row either.
+    The largest give-away over the front's range, weighted by `weights` (m,), shares of 1, and `AUGMENTED` times the sum
+    of all give-aways: the augmented Chebyshev function (Wierzbicki, "The use of reference objectives in multiobjective
+    optimization", in Fandel and Gal, Multiple Criteria Decision Making: Theory and Application, Springer 1980,
+    468-486). The sum is not weighted, so that a weight of 0 picks no dominated row either.
     """
     S = front.scaled(F)
     return _largest(S * weights) + AUGMENTED * _sum(S)
 
 
 def by_weights(front: Front, weights: Array, allowed: Flags | None = None) -> Pick | None:
-    """The row with the best achievement; weights are normalised. None where no row is allowed."""
+    """The row with the best achievement, see `achievement`; None where no row is allowed.
+
+    Args:
+        front: to pick from.
+        weights: (m,), how much each objective counts; only their shares of the sum matter, as `normalised` gives them.
+        allowed: (n,), True for rows that may be picked; None for all.
+
+    Raises:
+        CallError: as `normalised`.
+    """
     w = normalised(weights, front.F.shape[1])
     row = _first(front, allowed, achievement(front, front.F, w))
     if row is None:
@@ -131,34 +147,46 @@ def by_weights(front: Front, weights: Array, allowed: Flags | None = None) -> Pi
 
 
 def best_compromise(front: Front, allowed: Flags | None = None) -> Pick | None:
-    """The row whose largest give-away is smallest; of equals the smallest sum of them."""
+    """The row whose largest give-away is smallest; of equals the smallest sum of them.
+
+    Of the rows `allowed` (n,), all where that is None; None where there is none.
+    """
     S = front.scaled(front.F)
     row = _first(front, allowed, _largest(S), _sum(S))
     return None if row is None else Pick(row, "compromise", figure=float(_largest(S[[row]])[0]))
 
 
 def best_in(front: Front, objective: int, allowed: Flags | None = None) -> Pick | None:
-    """The row that is best in one objective; of equals the better compromise."""
+    """The row that is best in the given objective, counted from 0; of equals the better compromise.
+
+    Of the rows `allowed` (n,), all where that is None; None where there is none.
+    """
     S = front.scaled(front.F)
     row = _first(front, allowed, front.F[:, objective], _largest(S), _sum(S))
     return None if row is None else Pick(row, "best", objective=objective)
 
 
 def nearest(front: Front, distance: Array, allowed: Flags | None = None) -> Pick | None:
-    """The row at the smallest distance (n,)."""
+    """The row at the smallest distance (n,), in any unit.
+
+    Of the rows `allowed` (n,), all where that is None; None where there is none.
+    """
     row = _first(front, allowed, distance)
     return None if row is None else Pick(row, "nearest", figure=float(distance[row]))
 
 
 def betters(front: Front, f: Array) -> Flags:
-    """(n,): rows that are better than the figures f (m,) in every objective."""
+    """(n,): rows that are better than the figures f (m,), in the front's units, in every objective."""
     found: Flags = np.all(f > front.F, axis=1)
     return found
 
 
 def better(front: Front, f: Array, allowed: Flags | None = None) -> Pick | None:
-    """Of the rows that are better than f (m,) in every objective, the one that gains most evenly: whose least gain over
-    the front's range is largest; of equals the largest sum of gains. None where there is none.
+    """Of the rows that are better than f (m,), in the front's units, in every objective, the one that gains most
+    evenly: whose least gain over the front's range is largest; of equals the largest sum of gains. Objectives that do
+    not vary count for nothing in that.
+
+    Of the rows `allowed` (n,), all where that is None; None where there is none.
     """
     varies = front.span > 0
     gains = np.where(varies, (f - front.F) / np.where(varies, front.span, 1.0), np.inf)
@@ -175,8 +203,14 @@ def better(front: Front, f: Array, allowed: Flags | None = None) -> Pick | None:
 def conflicts(front: Front, f: Array, allowed: Flags | None = None) -> tuple[tuple[int, ...], ...]:
     """Why no row is better than f (m,) in every objective: the smallest sets of objectives of which no row betters all.
 
+    Args:
+        front: whose rows are looked at.
+        f: figures to better, in the front's units.
+        allowed: (n,), True for rows that count; None for all.
+
     Returns:
-        Sets of which every smaller one can be bettered; empty where some row betters all objectives.
+        Sets of objectives, counted from 0, of which every smaller one can be bettered; empty where some row betters all
+        objectives.
     """
     usable = f > front.F
     if allowed is not None:
@@ -197,12 +231,17 @@ def knee(front: Front, allowed: Flags | None = None) -> Pick | None:
     cheapest of its steps (Rachmawati and Srinivasan, "Multiobjective evolutionary algorithm with controllable focus on
     the knees of the Pareto front", IEEE Trans. Evol. Comput. 13 (2009) 810-824, whose trade-off this is, here over
     neighbours). On a smooth front it is the place where a little of each objective exchanges for as much of any other;
-    a price well above 1 is a marked knee. A row is at the
-    front's edge, and no knee, unless for any two objectives some step gains most in the one and loses most in the
-    other. The step is `STEP`, doubled as long as half of the rows have too few neighbours.
+    a price well above 1 is a marked knee. A row is at the front's edge, and no knee, unless for any two objectives some
+    step gains most in the one and loses most in the other; nor is one with few neighbours. The step is `STEP`, doubled,
+    up to the whole range, as long as more than half of the rows have too few neighbours. Objectives that do not vary
+    count for nothing.
+
+    Args:
+        front: to pick from.
+        allowed: (n,), True for rows that may be picked; None for all.
 
     Returns:
-        None where the front has no inner rows, or none that is allowed.
+        None where fewer than two objectives vary, or the front has no inner rows, or none that is allowed.
     """
     rows = np.flatnonzero(front.kept)
     S = np.ascontiguousarray(front.scaled(front.F[rows])[:, front.span > 0])
@@ -246,13 +285,17 @@ def _prices(S: Array, step: float) -> tuple[Array, NDArray[np.intp]]:
 
 
 def rank(front: Front, pick: Pick, F: Array, distance: Array) -> Array:
-    """How well other designs do by a pick's own rule, (k,), the smallest first.
+    """How well other designs do by a pick's own rule, (k,), the smaller the better.
 
     Args:
         front: that the pick is of.
-        pick: whose rule counts; a knee's is to lose least, over the front's range.
-        F: (k, m), figures of the others, to be minimised.
-        distance: (k,), for "nearest".
+        pick: whose rule counts; a knee's is to lose least against the pick, over the front's range.
+        F: (k, m), figures of the others, in the front's units, to be minimised.
+        distance: (k,), in any unit; looked at for "nearest" only.
+
+    Returns:
+        For "nearest" the distance; else shares of the front's range, weighted for "weights" and, all alike, for
+        "compromise", with `AUGMENTED` times the sum of all give-aways.
     """
     S = front.scaled(F)
     m = F.shape[1]
@@ -274,8 +317,9 @@ class Missed:
 
     Attributes:
         row: that misses least: its largest miss over the column's range is smallest, then the sum of them.
-        misses: (k,), by how much it misses each, in the columns' units; 0 where it is met.
-        without: (k,), how many rows meet all requirements but that one.
+        misses: (k,), by how much it misses each, in the columns' units; 0 where it is met, infinity where the row has
+            no figure.
+        without: (k,), for each requirement how many rows meet all the others.
     """
 
     row: int
@@ -287,18 +331,23 @@ def meets(values: Array, limits: Array, signs: Array) -> Flags:
     """Which requirements rows meet.
 
     Args:
-        values: (n, k), a column for each requirement; NaN meets none.
-        limits: (k,); signs: (k,), 1 for at most, -1 for at least.
+        values: (n, k), a column for each requirement, each in a unit of its own; NaN meets none.
+        limits: (k,), in the columns' units; signs: (k,), 1 for at most, -1 for at least.
 
     Returns:
-        (n, k).
+        (n, k), True where the requirement is met.
     """
     found: Flags = signs * values <= signs * limits
     return found
 
 
 def least_missed(values: Array, limits: Array, signs: Array) -> Missed:
-    """The row that comes nearest to meeting all requirements, n at least 1; arguments as of `meets`."""
+    """The row that comes nearest to meeting all requirements.
+
+    Args:
+        values: (n, k), n and k at least 1, a column for each requirement, each in a unit of its own; NaN meets none.
+        limits: (k,), in the columns' units; signs: (k,), 1 for at most, -1 for at least.
+    """
     met = meets(values, limits, signs)
     missed = np.where(met, 0.0, np.where(np.isnan(values), np.inf, signs * (values - limits)))
     spans = np.array([_span(column, limit) for column, limit in zip(values.T, limits, strict=True)])

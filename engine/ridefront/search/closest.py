@@ -16,7 +16,7 @@ def closest(V: Array, most: int) -> NDArray[np.intp]:
     """The least violating designs: of which no other misses every constraint by as little or less.
 
     Args:
-        V: (n, c), 0 where a constraint holds, else what is missing over the constraint's scale; finite.
+        V: (n, c), 0 where a constraint holds, else what is missing over the constraint's scale, without unit; finite.
         most: how many at most, 1 or more; of more than that some which stand for all, the one with the least sum
             among them.
 

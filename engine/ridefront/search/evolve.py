@@ -1,6 +1,8 @@
 """NSGA-II on plain arrays (Deb, Pratap, Agarwal, Meyarivan, IEEE Trans. Evol. Comput. 6 (2002) 182-197).
 
 Ranking is moocore's, crossover and mutation are pymoo's; selection, survival and the order of things are here.
+Crossover is simulated binary (Deb, Agrawal, Complex Systems 9 (1995) 115-148), mutation polynomial (Deb, Goyal,
+Computer Science and Informatics 26 (1996) 30-45; both from memory).
 Constraints come first everywhere: a feasible design beats an infeasible one, of two infeasible ones the smaller
 violation wins, and only feasible designs are compared by their objectives.
 """
@@ -33,10 +35,10 @@ class Population:
     """Designs that may become parents, best first.
 
     Attributes:
-        U: (n, d), snapped.
-        F: (n, m), finite, to be minimised.
-        V: (n,), violation.
-        crowding: (n,), larger is lonelier.
+        U: (n, d), shares of the ranges, snapped.
+        F: (n, m), finite, each objective in a unit of its own, to be minimised.
+        V: (n,), violation, without unit; 0 is feasible.
+        crowding: (n,), as `crowding` gives it: larger is lonelier, infinity at an end.
     """
 
     U: Array
@@ -49,8 +51,8 @@ def ranks(F: Array, V: Array) -> Ranks:
     """Non-dominated sorting under constraints.
 
     Args:
-        F: (n, m), finite, to be minimised.
-        V: (n,), violation; 0 is feasible.
+        F: (n, m), finite, each objective in a unit of its own, to be minimised.
+        V: (n,), violation, without unit; 0 is feasible.
 
     Returns:
         (n,): feasible designs by the front that they belong to, from 0; then infeasible ones by violation, equal ones
@@ -71,8 +73,8 @@ def crowding(F: Array, rank: Ranks) -> Array:
     """Crowding distance within each rank: over objectives, the sum of the gap between neighbours over the rank's span.
 
     Args:
-        F: (n, m).
-        rank: (n,).
+        F: (n, m), each objective in a unit of its own.
+        rank: (n,), as `ranks` gives it.
 
     Returns:
         (n,): inf at a rank's ends in any objective; an objective that is constant over a rank adds nothing but these
@@ -100,16 +102,17 @@ def crowding(F: Array, rank: Ranks) -> Array:
 
 def survivors(U: Array, F: Array, V: Array, size: int) -> Population:
     """The best `size` designs: by rank, and within the last rank that fits in part by crowding; with `MANY` objectives
-    or more by reference directions.
+    or more, where that rank is of feasible designs, by reference directions.
 
     Args:
-        U: (n, d).
-        F: (n, m), finite, to be minimised.
-        V: (n,), violation.
+        U: (n, d), shares of the ranges.
+        F: (n, m), finite, each objective in a unit of its own, to be minimised.
+        V: (n,), violation, without unit; 0 is feasible.
         size: how many; fewer where there are fewer.
 
     Returns:
-        Population, best first; of equal ones the earlier row comes first.
+        Population, best first, what reference directions have picked in the order picked; of equal ones the earlier row
+        comes first. Crowding is that among all n, not among the survivors.
     """
     rank = ranks(F, V)
     if len(rank) > size:
@@ -127,7 +130,8 @@ def survivors(U: Array, F: Array, V: Array, size: int) -> Population:
 
 
 def tournament(population: Population, count: int, rng: np.random.Generator) -> NDArray[np.intp]:
-    """Binary tournaments: constrained domination decides, then crowding; everyone meets as often as everyone else.
+    """Binary tournaments: constrained domination decides, then crowding; everyone meets as often as everyone else, but
+    for one meeting more or less.
 
     Domination rather than rank, because rank favours the few designs of a first front that is still small so strongly
     that the population may collapse onto them: on ZDT2, in 60 generations of 100, 12 runs of 60 did so by rank, one by
@@ -164,7 +168,7 @@ def mate(population: Population, count: int, rng: np.random.Generator) -> Array:
         rng: where the randomness comes from.
 
     Returns:
-        (count, d), in [0, 1], not snapped.
+        (count, d), shares of the ranges, in [0, 1], not snapped.
     """
     pairs = -(-count // 2)
     d = population.U.shape[1]
@@ -203,7 +207,8 @@ def offspring(population: Population, count: int, asked: Asked, rng: np.random.G
         rng: where the randomness comes from.
 
     Returns:
-        (k, d), snapped, all different and new; k < count only where the space holds no more new designs.
+        (k, d), shares of the ranges, snapped, all different and new; k < count only where the space holds no more new
+        designs.
     """
     found = np.empty((0, population.U.shape[1]))
     for _ in range(MATINGS):

@@ -25,9 +25,10 @@ class Rows:
     """How the designs of a block did, as the search sees it.
 
     Attributes:
-        F: (n, m), finite, to be minimised; `LARGE` where a design failed.
-        V: (n,), violation, finite; 0 is feasible, `LARGE` is failed.
-        P: (n, parts), what the figures are made of, NaN where a design failed; where a block wants it.
+        F: (n, m), finite, each objective in a unit of its own, to be minimised; `LARGE` where a design failed.
+        V: (n,), violation, without unit, finite; 0 is feasible, `LARGE` is failed.
+        P: (n, parts), what the figures are made of, in their units, NaN where a design failed; None where a block does
+            not want it.
         enough: whether the front has grown so little of late that the stage is to end.
 
     Raises:
@@ -56,7 +57,7 @@ def as_rows(values: Array, signs: Array, violation: Array, ok: Flags) -> Rows:
     Args:
         values: (n, m), objectives in any unit; whatever stands where a design failed, NaN for one, is not looked at.
         signs: (m,), 1 where an objective is to be made small, -1 where large.
-        violation: (n,), 0 where all constraints hold; not looked at where a design failed.
+        violation: (n,), without unit, 0 where all constraints hold; not looked at where a design failed.
         ok: (n,), False where a design failed.
 
     Returns:
@@ -64,7 +65,7 @@ def as_rows(values: Array, signs: Array, violation: Array, ok: Flags) -> Rows:
             did not.
 
     Raises:
-        CallError: if a design that did not fail has NaN, infinity or a figure beyond `LARGE`.
+        CallError: if a design that did not fail has NaN, infinity, a figure beyond `LARGE` or a negative violation.
     """
     F = np.where(ok[:, None], values * signs, LARGE)
     V = np.where(ok, violation, LARGE)
@@ -75,8 +76,8 @@ def nondominated(F: Array, V: Array) -> Flags:
     """The feasible designs that no other feasible design dominates.
 
     Args:
-        F: (n, m), finite, to be minimised.
-        V: (n,), violation; 0 is feasible.
+        F: (n, m), finite, each objective in a unit of its own, to be minimised.
+        V: (n,), violation, without unit; 0 is feasible.
 
     Returns:
         (n,): True on the front. Of designs with exactly equal objectives the first is kept: one setup stands for a

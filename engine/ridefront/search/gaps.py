@@ -1,4 +1,9 @@
-"""Where a front is thin: neighbours far apart, and its rim."""
+"""Where a front is thin: neighbours far apart, and its rim.
+
+With two objectives neighbours are next to each other; with more they share an edge of the Delaunay triangulation, by
+scipy, of the front seen along the diagonal, and count in full where that edge is in Gabriel's graph too (Gabriel, Sokal
+1969, see `_crossed`).
+"""
 
 from __future__ import annotations
 
@@ -26,9 +31,10 @@ class Gaps:
         corners: (q, c), rows of the front's designs around each gap: two neighbours, or the corners of a facet of the
             rim.
         behind: (q,), the corner behind a facet of the rim, away from which the front is grown; None for neighbours.
-        width: (q,), in spans: between neighbours see `_width`; of a facet `RIM_SHARE` of the distance between its
-            middle and the corner behind it.
-        among: the objectives whose front it is.
+        width: (q,), in spans: between neighbours the side of a cube as large as what they leave undominated between
+            them, thin boxes counted as thicker (`EVENNESS`), less where another design lies between (`CROSSED_SHARE`);
+            of a facet `RIM_SHARE` of the distance between its middle and the corner behind it.
+        among: the objectives whose front it is, counted from 0.
     """
 
     corners: Rows
@@ -43,6 +49,10 @@ def gaps(Z: Array, groups: list[Rows]) -> Iterator[Gaps]:
     Args:
         Z: (n, m), the front, in spans, to be minimised.
         groups: rows that belong together: between groups there is no gap, since nothing lies between two choices.
+
+    Yields:
+        Gaps between neighbours, of each group and each set of two objectives or more; after those of all objectives the
+        facets of the group's rim. None of a single objective.
     """
     m = Z.shape[1]
     for group in groups:

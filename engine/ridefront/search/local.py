@@ -39,11 +39,11 @@ class Point:
     """A design with its parts, their slopes and a curvature.
 
     Attributes:
-        u: (d,), in [0, 1], snapped.
-        p: (parts,).
-        z: (m,), objectives in spans; v: violation. Both are `p`'s.
-        J: (k, parts), derivatives by the free variables.
-        B: (k, k), curvature of the achievement function, positive definite.
+        u: (d,), shares of the ranges, snapped.
+        p: (parts,), each in its figure's unit; empty before it is known.
+        z: (m,), objectives in spans; v: violation, without unit. Both are `p`'s.
+        J: (k, parts), derivatives by the free variables, in the parts' units per whole range; empty before it is known.
+        B: (k, k), curvature of the achievement function, in spans per range squared, positive definite.
         fresh: whether J comes from differences here.
     """
 
@@ -56,7 +56,9 @@ class Point:
     fresh: bool = False
 
     def merit(self, target: Array, penalty: float) -> float:
-        """Achievement: the largest excess over a target, a share of all, and what limits are exceeded by."""
+        """Achievement over a target (m,), both in spans: the largest excess, `SUM_SHARE` of the sum of all, and
+        `penalty` times the violation.
+        """
         excess = self.z - target
         return float(excess.max() + SUM_SHARE * excess.sum()) + penalty * self.v
 
@@ -68,7 +70,8 @@ class Task:
     Attributes:
         point: where from.
         target: (m,), in spans.
-        reach: of the trust region; penalty: of violation; margin: by which limits are kept.
+        reach: of the trust region, a share of each range; penalty: spans for a violation of 1; margin: by which linear
+            models of limits are kept, over their scales.
     """
 
     point: Point
@@ -83,11 +86,11 @@ class Promise:
     """A step, what it promises, and what held it.
 
     Attributes:
-        step: (k,), of the free variables.
-        merit: predicted, of where it leads.
-        pull: (parts,), the Lagrangian's derivatives by the parts; empty where the point's slopes are not fresh, since
-            no curvature can be learnt from there.
-        wall: the largest multiplier of a limit.
+        step: (k,), of the free variables, shares of the ranges.
+        merit: as linear models predict it of where the step leads, in spans.
+        pull: (parts,), the Lagrangian's derivatives by the parts, in spans per unit of each; empty where the point's
+            slopes are not fresh, since no curvature can be learnt from there.
+        wall: the largest multiplier of a limit, 0 where there is none.
     """
 
     step: Array
@@ -104,8 +107,8 @@ class Terrain:
         levels: the design space.
 
     Attributes:
-        free: variables that move: continuous ones, and discrete ones of `RELAXED` levels or more.
-        tied: the other ones.
+        free: (k,), variables that move: continuous ones, and discrete ones of `RELAXED` levels or more.
+        tied: (d - k,), the other ones.
     """
 
     def __init__(self, slopes: Slopes, levels: tuple[int, ...]) -> None:
@@ -115,32 +118,41 @@ class Terrain:
         self._steps = np.array([1.0 / levels[j] if levels[j] else DIFFERENCE for j in self.free])
 
     def figures(self, P: Array) -> tuple[Array, Array]:
-        """Objectives in spans (n, m) and violation (n,) of parts P (n, parts)."""
+        """Objectives in spans (n, m) and violation (n,), without unit, of parts P (n, parts)."""
         return self.slopes.objectives(P), self.slopes.violation(P)
 
     def all_at(self, known: Sequence[tuple[Array, Array, Array, Array]]) -> list[Point]:
-        """Points, of u, p, J and B each."""
+        """Points of what is known of each: u (d,), p (parts,), J (k, parts) and B (k, k), in the units of `Point`.
+
+        Objectives and violation follow from p. The points are not fresh.
+        """
         if not known:
             return []
         Z, V = self.figures(np.stack([p for _, p, _, _ in known]))
         return [Point(u, p, z, float(v), J, B) for (u, p, J, B), z, v in zip(known, Z, V, strict=True)]
 
     def neighbours(self, u: Array) -> tuple[Array, Array]:
-        """Designs (k, d) beside u, each with one free variable moved, and how far (k,)."""
+        """Designs (k, d) beside u (d,), each with one free variable moved, and how far (k,); shares of the ranges.
+
+        A discrete variable moves by a level, a continuous one by `DIFFERENCE`; downwards, and how far is below 0, where
+        there is no room upwards.
+        """
         h = np.where(u[self.free] + self._steps <= 1.0, self._steps, -self._steps)
         U = np.repeat(u[None], len(self.free), axis=0)
         U[np.arange(len(self.free)), self.free] += h
         return snap(U, self.levels), h
 
     def moved(self, u: Array, step: Array) -> Array:
-        """u with its free variables moved, within bounds and snapped."""
+        """The design (d,) that is u (d,) with its free variables moved by step (k,), within bounds and snapped; shares
+        of the ranges.
+        """
         v = u.copy()
         v[self.free] = np.clip(v[self.free] + step, 0.0, 1.0)
         moved: Array = snap(v[None], self.levels)[0]
         return moved
 
     def promises(self, tasks: Sequence[Task]) -> list[Promise]:
-        """A step for each task."""
+        """A step for each task, in their order."""
         found: list[Promise] = []
         for start in range(0, len(tasks), TOGETHER):
             found += self._promises(tasks[start : start + TOGETHER])
@@ -222,7 +234,16 @@ def _times(M: Array, v: Array) -> Array:
 
 
 def curved(B: Array, step: Array, change: Array) -> Array:
-    """Damped BFGS: a curvature (k, k) that has seen the slope change (k,) along a step (k,)."""
+    """Damped BFGS: a curvature B (k, k), in spans per range squared, that has seen the slope change along a step.
+
+    Args:
+        B: before, positive definite.
+        step: (k,), shares of the ranges; where B sees nothing along it, B is returned.
+        change: (k,), of the Lagrangian's slope, in spans per whole range.
+
+    Returns:
+        (k, k), symmetric, its eigenvalues within `SOFTEST` and `HARDEST`.
+    """
     Bs = B @ step
     along = float(step @ Bs)
     if along < 1e-18:

@@ -32,7 +32,8 @@ class Indices:
     """Sobol' indices of k figures for d variables; NaN where there are none to give.
 
     Attributes:
-        first, total: (k, d). Estimates: they may leave [0, 1] by as much as their intervals are wide.
+        first, total: (k, d), shares of a figure's variance. Estimates: they may leave [0, 1] by as much as their
+            intervals are wide. Of a single variable both are 1, and so are their intervals.
         first_low, first_high, total_low, total_high: (k, d), bootstrap intervals of `CONFIDENCE` over rows. Rows of a
             quasi-random set are more even than the bootstrap takes them to be, so the intervals are wide.
         rows: how many rows stand behind them; dropped: share of those asked that had a failed design in them.
@@ -57,7 +58,8 @@ def moves_sample(levels: tuple[int, ...], rows: int, seed: int) -> Array:
         seed: of the scrambling.
 
     Returns:
-        (rows * (d + 2), d), in [0, 1], snapped: all of A, all of B, then A with variable 0 of B, with variable 1 ...
+        (n, d), n = rows (d + 2), shares of the ranges, snapped: all of A, all of B, then A with variable 0 of B, with
+        variable 1 ...
 
     Raises:
         CallError: if the space or `rows` is not allowed.
@@ -81,7 +83,8 @@ def indices(values: Array, d: int, seed: int) -> Indices:
     `FEWEST` are left, or a figure does not vary, there are no indices.
 
     Args:
-        values: (rows * (d + 2), k), in the order of `moves_sample`; not finite where a design failed.
+        values: (n, k), n = rows (d + 2), each figure in a unit of its own, in the order of `moves_sample`; not finite
+            where a design failed.
         d: number of variables.
         seed: of the bootstrap.
 

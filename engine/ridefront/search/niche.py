@@ -2,8 +2,9 @@
 gaps between neighbours in single objectives no longer tell who is lonely.
 
 Designs belong to the reference direction that is nearest in normalised objectives, and directions fill up evenly: the
-survival of NSGA-III (Deb, Jain, IEEE Trans. Evol. Comput. 18 (2014) 577-601; from memory), with the front's ranges for
-the normalisation, and the nearest design first instead of a random one, so that it needs no random numbers.
+survival of NSGA-III (Deb, Jain, IEEE Trans. Evol. Comput. 18 (2014) 577-601; from memory), with the ranges of all that
+may survive for the normalisation, and the nearest design first instead of a random one, so that it needs no random
+numbers. Directions lead through a simplex lattice (Das, Dennis, SIAM J. Optimization 8 (1998) 631-657; by pymoo).
 """
 
 from __future__ import annotations
@@ -22,8 +23,8 @@ MANY = 4  # objectives from which survival goes by directions
 
 @lru_cache(maxsize=8)
 def directions(m: int, most: int) -> Array:
-    """(k, m): unit vectors through the points of a simplex lattice (Das, Dennis, SIAM J. Optimization 8 (1998)
-    631-657), the finest of at most `most` points, k at least m.
+    """(k, m): vectors of length 1 through the points of a simplex lattice, the finest of at most `most` points; of m
+    points, one an objective, where `most` is less.
     """
     from pymoo.util.ref_dirs import get_reference_directions  # takes its time to load
 
@@ -39,8 +40,8 @@ def fill_up(F: Array, kept: Rows, candidates: Rows, count: int, size: int) -> Ro
     """Picks from the last rank that fits in part.
 
     Args:
-        F: (n, m), to be minimised.
-        kept: rows that survive whatever happens; candidates: rows of the last rank.
+        F: (n, m), each objective in a unit of its own, to be minimised.
+        kept: (a,), rows that survive whatever happens; candidates: (b,), rows of the last rank.
         count: how many of these survive, at most all.
         size: of the population: the number of directions goes by it.
 

@@ -83,7 +83,7 @@ def figure(made: Made, P: Array) -> Array:
 
 
 def excess(limit: Limit, P: Array) -> Array:
-    """g (n,) of parts P (n, parts): at most 0 where the limit is kept."""
+    """g (n,), without unit, of parts P (n, parts) in their figures' units: at most 0 where the limit is kept."""
     return limit.sign * (figure(limit.made, P) - limit.limit) / limit.scale
 
 
@@ -100,8 +100,8 @@ def branches(made: Made, p: Array, tolerance: float, most: int = 8) -> Array:
         most: rows at most; those whose parts are, in sum, closest to the worst are kept.
 
     Returns:
-        (b, parts), 1 <= b <= most, closest first: the first row has the exact worst, of equal ones the first. Of an
-        "rms" figure of 0 the row is 0, one of its subgradients there.
+        (b, parts), 1 <= b <= most, without unit, closest first: the first row has the exact worst, of equal ones the
+        first. Of an "rms" figure of 0 the row is 0, one of its subgradients there.
     """
     if made.over == "worst":
         everywhere = tuple(dict.fromkeys(k for group in made.groups for k in group))

@@ -8,6 +8,10 @@ Last comes refinement, which looks below the figures at their parts: its blocks 
 
 Where figures come in two fidelities, a cheap one and a dear one, the search goes on in the dear one from where the
 cheap one has brought it: the last population is asked once more, then its offspring. Rows of the two never meet.
+
+The sample is scipy's Sobol' sequence, as its documentation cites it: I.M. Sobol', Zh. Vychisl. Mat. i Mat. Fiz. 7
+(1967) 784-802; direction numbers of Joe, Kuo, SIAM J. Sci. Comput. 30 (2008) 2635-2654; scrambled after Matoušek, J.
+Complexity 14 (1998) 527-556. The sources of what follows are in `evolve`, `niche` and `refine`.
 """
 
 from __future__ import annotations
@@ -57,7 +61,7 @@ class Block:
         stage: a name of `STAGES`.
         generation: 0 at the start, in the sample and where the population is repeated, else from 1; in a refinement,
             its blocks.
-        U: (n, d), in [0, 1], snapped; no design is asked twice in a fidelity.
+        U: (n, d), shares of the ranges, snapped; no design is asked twice in a fidelity.
         fidelity: 0 from the beginning, 1 from where the population is repeated.
         parts: whether the rows are to bring parts. Such designs may have been asked before, without them.
     """
@@ -111,16 +115,16 @@ def plan(
 ) -> Generator[Block, Rows, str]:
     """Yields blocks of designs, is sent their rows, returns why it stopped.
 
-    First what it is to start with, then a scrambled Sobol' sample of the unit cube; the best of these designs by rank
-    and crowding are the first parents of NSGA-II. The front of all of them is refined. With `settings.again` the
-    survivors of all that are repeated in the second fidelity, in one block, and are the first parents there.
+    First what it is to start with, then a scrambled Sobol' sample of the unit cube; the best of these designs, as
+    `survivors` has them, are the first parents of NSGA-II. The front of all of them is refined. With `settings.again`
+    the survivors of all that are repeated in the second fidelity, in one block, and are the first parents there.
 
     Args:
         levels: d entries; 0 for a continuous variable, else its number of admissible codes.
         m: number of objectives, at least 1.
         settings: seed and budget.
         anatomy: what objectives and limits are made of; without it nothing is refined.
-        start: (n, d), in [0, 1], designs to ask before the sample; None for none.
+        start: (n, d), shares of the ranges, designs to ask before the sample; None for none.
 
     Yields:
         Block, never empty. It is to be answered with the Rows of its designs, in their order.
@@ -320,7 +324,7 @@ def sobol_sample(levels: tuple[int, ...], count: int, seed: int) -> Iterator[Arr
         seed: of the scrambling.
 
     Yields:
-        (n, d), n at most `SAMPLED`: together the first `count` points of the sequence.
+        (n, d), shares of the ranges, n at most `SAMPLED`: together the first `count` points of the sequence.
     """
     from scipy.stats import qmc  # half a second to import, and nothing else here needs it
 

@@ -1,4 +1,7 @@
-"""A look at a space before it is searched: a few designs, and what their objectives say of each other."""
+"""A look at a space before it is searched: a few designs, and what their objectives say of each other.
+
+The designs are an additive sequence (H. Niederreiter, Bull. Amer. Math. Soc. 84 (1978) 957-1041, on such sequences).
+"""
 
 from __future__ import annotations
 
@@ -17,16 +20,19 @@ ROUNDING = 1e-9
 def probes(levels: tuple[int, ...], count: int) -> Array:
     """Designs to look at first: quasi-random ones, and between them ends of ranges, where figures are extreme.
 
-    The points are multiples, modulo 1, of 1/x, 1/x², ... with x^(d + 1) = x + 1 (golden ratio in one dimension), which
-    fill the cube evenly (H. Niederreiter, Bull. Amer. Math. Soc. 84 (1978) 957-1041, on such sequences).
+    The points are multiples, modulo 1, of 1/x, 1/x², ... with x^(d + 1) = x + 1 (golden ratio in one dimension), added
+    to the middle of the cube, which fill it evenly.
 
     Args:
         levels: the design space.
         count: how many, at least 2.
 
     Returns:
-        (k, d), k <= count, in [0, 1], snapped, no design twice: such points and, behind each, the corner of the space
-        that is nearest to it.
+        (k, d), k <= count, shares of the ranges, snapped, no design twice: such points and, behind each, the corner of
+        the space that is nearest to it.
+
+    Raises:
+        CallError: if the space is not allowed, as `check_levels`.
     """
     check_levels(levels)
     d, x = len(levels), 1.5
@@ -39,12 +45,13 @@ def probes(levels: tuple[int, ...], count: int) -> Array:
 
 
 def varies(f: Array) -> bool:
-    """Whether a figure f (n,) is not the same for all n designs, but for rounding."""
+    """Whether a figure f (n,), in any unit, finite, is not the same for all n designs, but for rounding."""
     return bool(len(f) > 1 and f.max() - f.min() > ROUNDING * np.abs(f).max())
 
 
 def ordered_alike(f: Array, g: Array) -> bool:
-    """Whether two figures (n,), both to be minimised, put n designs into one order: rank correlation exactly 1.
+    """Whether two figures f and g (n,), both finite and to be minimised, each in a unit of its own, put n designs into
+    one order: rank correlation exactly 1. One design or none has no order.
 
     Designs that tie in the one must tie in the other; figures nearer to each other than rounding tie.
     """

@@ -29,9 +29,9 @@ class Steps:
     """Solutions of n programmes.
 
     Attributes:
-        p: (n, d).
+        p: (n, d), within its bounds; here as everywhere a step, in shares of the ranges.
         objectives: multipliers of the objectives' rows, (n, r), about 1 in sum.
-        limits: multipliers of the limits' rows, (n, l).
+        limits: multipliers of the limits' rows, (n, l), spans per unit of what limits are missed by.
     """
 
     p: Array
@@ -43,11 +43,14 @@ def solve(B: Array, G: Array, c: Array, A: Array, b: Array, low: Array, high: Ar
     """Solves min p'Bp/2 + t + penalty s with G p + c <= t, A p + b <= s, s >= 0, low <= p <= high.
 
     Args:
-        B: (n, d, d), positive definite.
-        G: (n, r, d); c: (n, r).
-        A: (n, l, d); b: (n, l).
-        low: (n, d), at most 0; high: (n, d), at least 0.
-        penalty: (n,), of what limits are missed by.
+        B: (n, d, d), positive definite, in spans per range squared.
+        G: (n, r, d); c: (n, r); of objectives, in spans, r at least 1.
+        A: (n, l, d); b: (n, l); of limits, over their scales, l may be 0.
+        low: (n, d), at most 0; high: (n, d), at least 0, and above low; shares of the ranges.
+        penalty: (n,), of what limits are missed by at the most.
+
+    Returns:
+        Steps, each as far as `STEPS` of Newton's steps bring it.
     """
     n, r, d = G.shape
     rows = A.shape[1]

@@ -67,7 +67,7 @@ class _Fill:
 
 @dataclass(frozen=True)
 class _Guess:
-    """A predicted design: u, p, J, B as a point's, and how far from its neighbours."""
+    """A predicted design: u, p, J, B as a point's, and how far from its neighbours, a share of the ranges."""
 
     u: Array
     p: Array
@@ -77,7 +77,15 @@ class _Guess:
 
 
 def first_block(levels: tuple[int, ...], m: int) -> int:
-    """Designs of a refinement's first block, at most: with fewer to spend it does not begin."""
+    """Designs of a refinement's first block, at most: with fewer to spend it does not begin.
+
+    It may be more where there is one objective and no design is feasible, since `LEAST_VIOLATING` walk then, and with
+    five objectives or more, where blocks are so wide that more than `MENDERS` walk at a time.
+
+    Args:
+        levels: the design space.
+        m: number of objectives.
+    """
     free = sum(not 0 < count < RELAXED for count in levels)
     pairs = PAIR_WALKERS * m * (m - 1) // 2 if m > 2 else 0
     walkers = m + pairs + (FIRST_WALKERS * m if m > 1 else 0)
@@ -90,7 +98,9 @@ class Refinement:
     Args:
         anatomy: of the problem.
         levels: the design space.
-        U: (n, d), designs to begin with; F: (n, m), to be minimised; V: (n,), violation.
+        U: (n, d), shares of the ranges, snapped: designs to begin with.
+        F: (n, m), each objective in the unit of its figure, to be minimised.
+        V: (n,), violation, without unit; 0 is feasible. Where none is, the least violating designs walk.
         width: designs of a block, about.
     """
 
@@ -110,7 +120,8 @@ class Refinement:
         self._walkers = self._starts(U, F, V) if len(self._terrain.free) else []
 
     def blocks(self) -> Generator[Array, Array, None]:
-        """Yields designs (n, d), is sent their parts (n, parts), NaN where one failed; ends where nothing is left.
+        """Yields designs (n, d), shares of the ranges, is sent their parts (n, parts), each in its figure's unit, NaN
+        where one failed; ends where nothing is left.
 
         A design may be yielded that was asked before the refinement, because its parts were not known then; else none
         comes twice.

@@ -49,7 +49,7 @@ class Held:
     """What is known of one design.
 
     Attributes:
-        residual: see above; NaN where there is none.
+        residual: see above, shares of the objectives' ranges per whole range; NaN where there is none.
         bounds: variables that a bound of their range holds, and which bound: one that is reached, and that going
             downhill in some objective would pass. The balance may do without it where objectives hold each other.
         limits: numbers of the limits that hold it, likewise.
@@ -66,12 +66,12 @@ UNKNOWN = Held(np.nan)
 
 
 def scales(anatomy: Anatomy, P: Array) -> Array:
-    """What gradients of objectives are divided by, (m,): the range of each over the front; of one that is the same
-    throughout its size, 1 where that is 0.
+    """What gradients of objectives are divided by, (m,), in their figures' units: the range of each over the front; of
+    one that is the same throughout its size, 1 where that is 0.
 
     Args:
         anatomy: of the problem.
-        P: (n, parts), of the front; rows with NaN are left out.
+        P: (n, parts), each in its figure's unit, of the front; rows with NaN are left out.
 
     Raises:
         CallError: if no row is without NaN.
@@ -94,7 +94,9 @@ def held(
 
     Args:
         anatomy: of the problem.
-        U: (n, d), in [0, 1]; P: (n, parts); D: (n, d, parts), as `derivatives` gives them.
+        U: (n, d), shares of the ranges.
+        P: (n, parts), each in its figure's unit; the objectives' ranges are taken over all rows without NaN.
+        D: (n, d, parts), as `derivatives` gives them.
         levels: d entries; 0 for a continuous variable.
         smooth: (parts,), False for parts that move in jumps. Where an objective has one, or a limit that the design is
             close to, there is no residual.
@@ -170,8 +172,8 @@ def balance(gradients: Array, pushes: Array) -> tuple[Array, Array, float]:
     """The shortest convex combination of gradients that pushes can help to cancel.
 
     Args:
-        gradients: (a, d), a at least 1.
-        pushes: (b, d), gradients of what may not grow.
+        gradients: (a, d), a at least 1, in shares of the objectives' ranges per whole range.
+        pushes: (b, d), gradients of what may not grow, each in any unit.
 
     Returns:
         λ (a,), with sum 1; μ (b,); and the length of Σ λ g + Σ μ a. A problem of non-negative least squares: for any

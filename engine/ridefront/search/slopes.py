@@ -23,9 +23,9 @@ class Lines:
     """Rows of linear models of n designs.
 
     Attributes:
-        value: (n, r).
-        slope: (n, r, k), derivatives by the free variables.
-        owner: (r,), the objective or limit that a row belongs to.
+        value: (n, r), in spans for objectives, over the limits' scales for limits.
+        slope: (n, r, k), derivatives of these by the free variables, per whole range.
+        owner: (r,), the objective or limit that a row belongs to, counted from 0.
     """
 
     value: Array
@@ -38,7 +38,7 @@ class Slopes:
 
     Args:
         anatomy: of the problem.
-        span: (m,), of each objective: what counts as 1.
+        span: (m,), of each objective, in its figure's unit: what counts as 1.
     """
 
     def __init__(self, anatomy: Anatomy, span: Array) -> None:
@@ -54,18 +54,22 @@ class Slopes:
         return np.stack([figure(made, P) * factor for made, factor, _ in self._objectives], axis=1)
 
     def violation(self, P: Array) -> Array:
-        """(n,): the sum of what limits are exceeded by; 0 where all hold."""
+        """(n,), without unit: the sum of what limits are exceeded by, over their scales, of parts P (n, parts); 0 where
+        all hold.
+        """
         total = np.zeros(len(P))
         for limit in self.anatomy.limits:
             total = total + np.maximum(excess(limit, P), 0.0)
         return total
 
     def objective_lines(self, P: Array, J: Array) -> Lines:
-        """Rows of the objectives at parts P (n, parts) with derivatives J (n, k, parts)."""
+        """Rows of the objectives, in spans, at parts P (n, parts) with derivatives J (n, k, parts)."""
         return _stacked(self._objectives, P, J)
 
     def limit_lines(self, P: Array, J: Array) -> Lines:
-        """Rows of the limits' excess, likewise."""
+        """Rows of the limits' excess over their scales, without unit, at most 0 where a limit is kept; at parts P
+        (n, parts) with derivatives J (n, k, parts). No row where there is no limit.
+        """
         return _stacked(self._limits, P, J)
 
 

@@ -1,4 +1,6 @@
-"""A few designs that stand for a whole front."""
+"""A few designs that stand for a whole front: ends, the best compromise, and then whichever is farthest from those
+picked (Gonzalez, Theor. Comput. Sci. 38 (1985) 293-306).
+"""
 
 from __future__ import annotations
 
@@ -14,10 +16,10 @@ def scaled(F: Array) -> Array:
     """Objectives over a front's range: 0 at the best, 1 at the worst; 0 throughout where an objective is constant.
 
     Args:
-        F: (n, m), to be minimised.
+        F: (n, m), each objective in a unit of its own, to be minimised.
 
     Returns:
-        (n, m), in [0, 1].
+        (n, m), shares of the ranges, in [0, 1].
     """
     if not len(F):
         return np.array(F, dtype=np.float64)
@@ -31,7 +33,7 @@ def compromise(F: Array) -> int:
     """The best compromise: the smallest Chebyshev distance from the ideal, over the front's range.
 
     Args:
-        F: (n, m), the front, to be minimised, n at least 1.
+        F: (n, m), the front, each objective in a unit of its own, to be minimised, n at least 1.
 
     Returns:
         Its row; of equals the one with the smallest sum, then the first.
@@ -44,11 +46,10 @@ def spread(F: Array, k: int) -> NDArray[np.intp]:
     """Picks k designs that stand for a front.
 
     The best compromise comes first, then the best in each objective (of equals the better compromise), then, again and
-    again, whichever is farthest from those picked (Euclidean distance over the front's range; Gonzalez, Theor. Comput.
-    Sci. 38 (1985) 293-306).
+    again, whichever is farthest from those picked (Euclidean distance over the front's range).
 
     Args:
-        F: (n, m), the front, finite, to be minimised.
+        F: (n, m), the front, each objective in a unit of its own, finite, to be minimised.
         k: how many, at least 1.
 
     Returns:

@@ -48,8 +48,9 @@ class Uncertain:
     """Figures of n designs, and what each realisation has to do with them.
 
     Attributes:
-        values: (n, k), finite.
-        influence: (n, k, r), of each realisation on each figure, summing to 0 within an ensemble; 0 where it has none.
+        values: (n, k), finite, each figure in a unit of its own.
+        influence: (n, k, r), finite, of each realisation on each figure, in its unit, summing to 0 over an ensemble's
+            realisations of a road; 0 where it has none.
         road: of which each of the r realisations is, any numbers not negative.
         ensembles: how many were put together, each with as many realisations of a road as any other.
 
@@ -79,7 +80,7 @@ class Uncertain:
                 )
 
     def of(self, rows: NDArray[np.int64]) -> Uncertain:
-        """Some of the designs."""
+        """Some of the designs: those of the rows (a,), in their order."""
         return Uncertain(self.values[rows], self.influence[rows], self.road, self.ensembles)
 
 
@@ -104,9 +105,12 @@ def uncertain(values: Array, left_out: Array, road: tuple[int, ...]) -> Uncertai
     what was observed less the mean.
 
     Args:
-        values: (n, k), finite.
-        left_out: (n, k, r), figures without each realisation.
-        road: of each realisation.
+        values: (n, k), finite, each figure in a unit of its own.
+        left_out: (n, k, r), the same figures, in their units, without each realisation.
+        road: of which each of the r realisations is, any numbers not negative.
+
+    Raises:
+        CallError: as `Uncertain`.
     """
     influence = np.zeros_like(left_out)
     for each in sorted(set(road)):
@@ -121,7 +125,11 @@ def uncertain(values: Array, left_out: Array, road: tuple[int, ...]) -> Uncertai
 
 
 def together(parts: Sequence[Uncertain]) -> Uncertain:
-    """Figures of the same designs over several ensembles of the same size, which were drawn independently."""
+    """Figures of the same designs over several ensembles of the same size, which were drawn independently.
+
+    Raises:
+        CallError: as `Uncertain`.
+    """
     ensembles = sum(part.ensembles for part in parts)
     values = parts[0].values * (parts[0].ensembles / ensembles)
     for part in parts[1:]:
@@ -131,7 +139,7 @@ def together(parts: Sequence[Uncertain]) -> Uncertain:
 
 
 def probability(given: Uncertain, wanted: Wanted, seed: int, draws: int = DRAWS) -> Array:
-    """Probability of each design to be feasible and not dominated by a feasible one of the others, (n,).
+    """Probability of each design to be feasible and not dominated by a feasible one of the others, (n,), a share of 1.
 
     It does not depend on the order of the designs; of designs with exactly equal objectives none dominates.
 
@@ -150,11 +158,14 @@ def probability(given: Uncertain, wanted: Wanted, seed: int, draws: int = DRAWS)
 def rivals(
     given: Uncertain, wanted: Wanted, rows: NDArray[np.int64], seed: int, draws: int = DRAWS
 ) -> NDArray[np.bool_]:
-    """Who dominates some designs in some draw, (rows, n).
+    """Which designs, on the front of some draw, dominate the designs asked about in that draw.
 
     Args:
         given, wanted, seed, draws: as in `probability`, so that the draws are the same.
-        rows: of the designs asked about.
+        rows: (a,), of the designs asked about.
+
+    Returns:
+        (a, n), True where one of the n dominates one of those asked about.
     """
     found = np.zeros((len(rows), len(given.values)), dtype=np.bool_)
     for F, on in _drawn(given, wanted, seed, draws):
@@ -189,12 +200,12 @@ def _drawn(given: Uncertain, wanted: Wanted, seed: int, draws: int) -> Iterator[
 
 
 def weights(road: Sequence[int], ensembles: int, seed: int, index: int) -> Array:
-    """What each realisation's influence is multiplied by in one draw, (r,).
+    """What each realisation's influence is multiplied by in one draw, (r,), without unit.
 
     Args:
         road, ensembles: as in `Uncertain`.
-        seed: the study's.
-        index: of the draw.
+        seed: the study's, not negative.
+        index: of the draw, from 0.
     """
     found = np.empty(len(road))
     for each in sorted(set(road)):

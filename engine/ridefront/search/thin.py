@@ -25,7 +25,7 @@ class Thinning:
     """The grid, and what a front that grows may keep. Boxes double, so that every box lies within one of the next.
 
     Args:
-        F: (n, m), the front when it was first too large.
+        F: (n, m), the front when it was first too large, each objective in a unit of its own, to be minimised.
 
     Attributes:
         spacing: side of the boxes over the front's range of each objective at that time, or over what stands for it
@@ -38,28 +38,28 @@ class Thinning:
         self.spacing = FINEST
 
     def share(self, F: Array) -> float:
-        """The boxes' side over the range of a front (n, m), of the objective where that is the largest; objectives that
-        do not vary on it are left out.
+        """The boxes' side as a share of the range of a front F (n, m), of the objective where that is the largest;
+        objectives that do not vary on it are left out, and 0 where none does.
         """
         span = F.max(axis=0) - F.min(axis=0)
         there = span > 0
         return float(np.max(self._scale[there] * self.spacing / span[there], initial=0.0))
 
     def boxes(self, F: Array) -> Array:
-        """(n, m): in which box each row lies; whole numbers."""
+        """(n, m), whole numbers: in which box each row of F (n, m), in the front's units, lies."""
         index: Array = np.floor((F - self._origin) / (self._scale * self.spacing))
         return index
 
     def coarsen(self, F: Array, order: NDArray[np.int64], most: int) -> NDArray[np.intp]:
-        """Doubles the boxes until few enough are left.
+        """Thins a front by the boxes as they are, then doubles them until few enough are left.
 
         Args:
-            F: (n, m), a front.
+            F: (n, m), the front, in its units.
             order: (n,), who came when: of several in a box the first stays.
             most: at most so many; 1 or more.
 
         Returns:
-            Rows of F, in the order in which they came.
+            (k,), rows of F, in the order in which they came.
         """
         rows = np.argsort(order, kind="stable")
         while True:
@@ -73,7 +73,8 @@ class Thinning:
         """New designs against those that are kept, no design of either dominating another.
 
         Args:
-            new: (k, m), in the order in which they came; old: (n, m).
+            new: (k, m), in the front's units, in the order in which they came: of several in a box the first stays.
+            old: (n, m), in the front's units, what is kept.
 
         Returns:
             (k,): True where a new one is to be kept; (n,): True where an old one still is.
@@ -94,11 +95,11 @@ class Thinning:
 
 
 def confront(new: Array, old: Array) -> tuple[Flags, Flags]:
-    """Two fronts against each other, each sorted by its last column.
+    """Two fronts against each other, each sorted by its last column, in the same units.
 
     Args:
-        new: (k, m).
-        old: (n, m).
+        new: (k, m), to be minimised.
+        old: (n, m), likewise.
 
     Returns:
         (k,): True where no old row equals or dominates the new one; (n,): True where no new row dominates the old one.

@@ -1,4 +1,10 @@
-"""Hypervolume of a front in a box that is fixed once: exact for up to three objectives, by fixed directions above."""
+"""Hypervolume of a front in a box that is fixed once: exact for up to three objectives, by fixed directions above.
+
+The measure is that of Zitzler, Thiele (PPSN V, Lecture Notes in Computer Science 1498 (1998) 292-301; from memory). The
+exact one is moocore's, by the sweeps of Fonseca, Paquete, López-Ibáñez (IEEE Congress on Evolutionary Computation 2006,
+1157-1163) and Beume and others (IEEE Trans. Evol. Comput. 13 (2009) 1075-1082), as its documentation cites them; the
+other one is of Deng, Zhang (2019), see `Volume`.
+"""
 
 from __future__ import annotations
 
@@ -22,8 +28,8 @@ class Box:
     """Where hypervolume is counted.
 
     Attributes:
-        ideal: (m,), the best figure of each objective when the box was fixed.
-        reference: (m,), the reference point: the worst figures of the front then, and a tenth of the span more.
+        ideal: (m,), the best figure of each objective when the box was fixed, in its unit.
+        reference: (m,), the reference point: the worst figures of the front then, and `MARGIN` of the span more.
     """
 
     ideal: Array
@@ -34,7 +40,7 @@ def box_around(F: Array) -> Box:
     """The box of a front.
 
     Args:
-        F: (n, m), the front, n at least 1.
+        F: (n, m), the front, each objective in a unit of its own, n at least 1.
 
     Returns:
         Box. Where an objective is constant (to twelve digits) its size stands for the span, or 1 where that is zero.
@@ -70,8 +76,8 @@ class Volume:
         """Tells of a front that has got better.
 
         Args:
-            F: (n, m), the whole front.
-            entered: (k, m), what is new on it; whatever it pushed out, it dominates.
+            F: (n, m), the whole front, in the box's units.
+            entered: (k, m), what is new on it, likewise; whatever it pushed out, it dominates.
         """
         self._front, self._known = F, None
         if self._directions is not None:

@@ -1,4 +1,8 @@
-"""One walker: goes downhill from a design until no step promises anything."""
+"""One walker: goes downhill from a design until no step promises anything.
+
+Its steps and their sources (Wierzbicki 1980, Broyden 1965, Powell 1978) are those of `local`; the trust region grows
+and shrinks by what a step gained over what was promised, as usual (common practice, no source).
+"""
 
 from __future__ import annotations
 
@@ -26,17 +30,22 @@ class Walker:
     """See the module; what it asks is to be told before it asks again.
 
     Attributes:
-        point: where it is; its p and J count for nothing where `base` is set.
+        point: where it is; its p, J and v count for nothing where `base` is set.
         target: (m,), in spans.
-        reach: of its trust region.
+        reach: of its trust region, a share of each range.
         rounds: steps left.
         wants: "slopes", "step", or "" when it has arrived.
         base: whether the design itself is asked with its neighbours, because its parts are not known.
         cheap: whether it gives up where it would have to ask for slopes.
-        penalty: of violation; margin: by which limits are kept.
+        penalty: of violation, see `Task`; margin: by which limits are kept, likewise.
         touches: steps back within limits that are left.
         urgency: spans that it may gain, as far as is known: the larger ones go first.
         opinions: how often it still forgets the curvature that it has learnt before it stops.
+
+    Between what it asks and what it is told it keeps how far its neighbours are, `_distances` (k,), shares of the
+    ranges; the design asked, `_trial` (d,), what its step promised, `_promised`, in spans, and the step's pull, `_pull`
+    (parts,); and, until slopes are told where a step has led, `_came`: the step (k,), the Lagrangian's slope (k,) where
+    it began, in spans per whole range, and the step's pull.
     """
 
     point: Point
@@ -65,12 +74,14 @@ class Walker:
         return Task(self.point, self.target, self.reach, self.penalty, self.margin)
 
     def ask_slopes(self, terrain: Terrain) -> Array:
-        """Designs (q, d) that show the slopes here."""
+        """Designs (q, d), shares of the ranges, that show the slopes here: a neighbour for each free variable, and with
+        `base` first the design itself.
+        """
         U, self._distances = terrain.neighbours(self.point.u)
         return np.concatenate([self.point.u[None], U]) if self.base else U
 
     def tell_slopes(self, terrain: Terrain, P: Array) -> None:
-        """Takes the parts (q, parts) of what was asked; arrives where one of them failed."""
+        """Takes the parts P (q, parts), in their figures' units, of what was asked; arrives where one failed."""
         if not np.isfinite(P).all():
             self.wants = ""
             return
@@ -86,7 +97,10 @@ class Walker:
         self.wants = "step"
 
     def ask_step(self, terrain: Terrain, promise: Promise) -> Array | None:
-        """The design (d,) that a step leads to; None where none is worth its evaluation."""
+        """The design (d,), shares of the ranges, that a step leads to; None where it is not worth its evaluation.
+
+        With None the walker has arrived, or wants slopes, or a step by a plain curvature: see `wants`.
+        """
         now = self.point.merit(self.target, self.penalty)
         self._promised = now - promise.merit
         self.penalty = max(self.penalty, 2.0 * promise.wall)
@@ -109,7 +123,9 @@ class Walker:
         return self._promised < SMALL_GAIN or float(np.abs(self._trial - self.point.u).max()) < SMALL_STEP
 
     def tell_step(self, terrain: Terrain, p: Array, z: Array, v: float) -> None:
-        """Takes the parts (parts,), objectives in spans (m,) and violation of the design that the step led to."""
+        """Takes parts p (parts,), objectives z (m,), in spans, and violation v of the design that the step led to; p is
+        NaN where that failed.
+        """
         self.rounds -= 1
         point, step = self.point, (self._trial - self.point.u)[terrain.free]
         length = float(np.abs(step).max())
