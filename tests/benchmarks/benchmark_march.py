@@ -1,7 +1,8 @@
 """How fast the march through time is: steps a second and core, lanes, threads, start, and beside other ways to do it.
 
 Run by hand: ``python tests/benchmarks/benchmark_march.py``. Every figure is the minimum over short runs in one process;
-what a ratio compares takes turns, since machines and their neighbours differ. Answers are compared too.
+what a ratio compares takes turns, since machines and their neighbours differ. Answers are compared too. Bodies that
+pitch have the filters of a backrest too.
 
 The other ways (see march_rivals.py) take quarter cars of the same designs over the same road: scipy's adaptive
 Runge-Kutta method, and the march's own method in numpy. Both sum fewer figures than the march does, and filter nothing,
@@ -18,6 +19,7 @@ import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -189,12 +191,13 @@ def case(corners: int, lanes: int, designs: int, steps: int, *, friction: bool =
             P[first + k] = value
     P[-2], P[-1] = 0.3, 0.4
     one = (0,)
-    sizes = (one * motions, one * corners, one * lanes, one, (), one * 3, one if friction else (), (), (), ())
+    wanted = (one if friction else (), one if corners > 1 else ())
+    sizes = (one * motions, one * corners, one * lanes, one, (), one * 3, *wanted)
     both, own = (rng.standard_normal((1, count, 2 * steps + 1)) for count in (1, corners))
     road = 0.0012 * np.cumsum(both + 0.2 * own, axis=2)
     wk, we, wc = (sections(WEIGHTINGS[name], STEP) for name in ("Wk", "We", "Wc"))
     floor = np.zeros((P.shape[1] // lanes, lanes))
-    given = (road, STEP, 0, (0, steps), floor, wk, (low_pass(PEAK_FREQUENCY, STEP),), we, wc)
+    given = (road, STEP, 0, (0, steps), floor, wk, (low_pass(PEAK_FREQUENCY, STEP),), we, wc, False)
     blocks = np.ascontiguousarray(P.reshape(len(P), -1, lanes).transpose(1, 0, 2))
     return Case(sizes, blocks, given, np.empty((len(blocks), 1, kernel_march.figure_rows(motions, corners, 1), lanes)))
 
@@ -259,7 +262,8 @@ def measure(corners: int, n: int = 128, seconds: float = 10.0, steps: int = 2000
     if corners < 4:
         road, points = class_c(corners, seconds), np.zeros((n, 1))
         smooth_cars, rough_cars = (standing(corners, n, friction=friction) for friction in (False, True))
-        found = shortest(lambda: march(smooth_cars, road, points), lambda: march(rough_cars, road, points), runs=runs)
+        calls = (partial(march, cars, road, points, backrest=corners > 1) for cars in (smooth_cars, rough_cars))
+        found = shortest(*calls, runs=runs)
         smooth, rough = (each / (n * road.steps) for each in found)
     else:
         smooth, rough = kernel / (n * steps), shortest(creeping.run, runs=runs)[0] / (n * steps)

@@ -1,4 +1,4 @@
-"""The benchmark of the command runs, so that it does not rot; it asserts no times."""
+"""The benchmark of the command runs, so that it does not rot; it asserts no times, and compiles nothing anew."""
 
 from __future__ import annotations
 
@@ -18,6 +18,6 @@ def test_it_measures_every_call(tmp_path: Path) -> None:
         text = text.replace(old, new)
     study = tmp_path / "tiny.toml"
     study.write_text(text, encoding="utf-8")
-    found = measure(study, times=1)
-    assert list(found) == ["first front, cold", "first front, warm", "check", "--help"]
+    found = measure(study, times=1, cold=False)
+    assert list(found) == ["first front, warm", "check", "--help"]
     assert all(value > 0 for value in found.values())

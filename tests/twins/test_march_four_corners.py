@@ -196,9 +196,9 @@ def marched() -> tuple[Array, Array]:
     wk, we, wc = (sections(WEIGHTINGS[name], STEP) for name in ("Wk", "We", "Wc"))
     one = (0,)
     kernel.march(
-        one * 3, one * 4, one * LANES, one * len(POINTS), one * BENDS, one * KNEES, one, one, one, one,
+        one * 3, one * 4, one * LANES, one * len(POINTS), one * BENDS, one * KNEES, one, one,
         np.ascontiguousarray(P), np.ascontiguousarray(heights), STEP, FIRST, WINDOW, np.full((1, LANES), FLOOR),
-        wk, (low_pass(30.0, STEP),), we, wc, out, history,
+        wk, (low_pass(30.0, STEP),), we, wc, True, out, history,
     )  # fmt: skip
     return out[0, 0], history[0, 0]
 
@@ -213,7 +213,7 @@ def integrated(design: int) -> Array:
 
     t = np.arange(FINE * STEPS + 1) * (STEP / FINE)
     found = scipy.integrate.solve_ivp(
-        change, (0.0, t[-1]), np.zeros(14), method="DOP853", rtol=1e-8, atol=1e-10, t_eval=t
+        change, (0.0, t[-1]), np.zeros(14), method="DOP853", rtol=1e-7, atol=1e-9, t_eval=t
     )
     assert found.success, found.message
     states: Array = found.y

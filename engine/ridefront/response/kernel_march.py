@@ -33,7 +33,7 @@ neighbours, not even on one that diverges.
     lanes       designs side by side                       points      places on the body where dose and peak are taken
     bends       of the travel law, stops apart             knees       of the speed law
     friction    () or (0,): whether there is any           backrest    whether We and Wc are wanted, two motions or more
-    settling    whether heave is watched for its end       keep        whether `history` is filled
+Each combination of sizes is compiled anew, so what costs nothing where it is not wanted is none.
 
 Rows of P: `BODY`; each corner's `CORNER` rows, then of its stops start, rate, growth of bump and of rebound, then start
 and rate of each bend and of each knee; x and y of each point. What is an axle's is read at its left corner: x, y, t,
@@ -480,17 +480,17 @@ def _settled(S, row, L, heave, first, floor, block):
 
 @_compiled
 def march(
-    body, corners, lanes, points, bends, knees, friction, backrest, settling, keep,
-    P, road, step, first, window, floor, wk, lp, we, wc, out, history,
+    body, corners, lanes, points, bends, knees, friction, backrest,
+    P, road, step, first, window, floor, wk, lp, we, wc, settling, out, history,
 ):  # fmt: skip
     """Fill `out` (blocks, realisations, figures, lanes) for every block of designs on every realisation of a road.
 
-    Sizes, from `body` to `keep`: see the module. P (blocks, rows, lanes); road, heights under each corner at every half
-    step, (realisations, corners, 2 steps + 1), m; step, s; first, the step from which on figures count (of heave, where
-    the front wheel meets the obstacle); window, first step and the one after the last of those over which the residual
-    pitch is taken; floor, where the centre of mass comes to rest, (blocks, lanes), m; wk, lp, we, wc, sections of the
-    filters at this step, tuples of (b0, b1, b2, a1, a2); history, which takes displacements and speeds if `keep`,
-    (blocks, realisations, steps + 1, 2 (motions + corners), lanes).
+    Sizes, from `body` to `backrest`: see the module. P (blocks, rows, lanes); road, heights under each corner at every
+    half step, (realisations, corners, 2 steps + 1), m; step, s; first, the step from which on figures count (of heave,
+    where the front wheel meets the obstacle); window, first step and the one after the last of those over which the
+    residual pitch is taken; floor, where the centre of mass comes to rest, (blocks, lanes), m; wk, lp, we, wc, sections
+    of the filters at this step, tuples of (b0, b1, b2, a1, a2); settling, whether heave is watched for its end;
+    history, for displacements and speeds, (blocks, realisations, steps + 1, 2 (motions + corners), lanes), or empty.
     """
     B, N, L, E = len(body), len(corners), len(lanes), len(points)
     H, V, FR, BK = len(bends), len(knees), len(friction), len(backrest)
@@ -505,8 +505,9 @@ def march(
     end = e + _POINT_FIGURES * E + 1
     pitch2 = b + B * (B + 1) + 1
     steps = (road.shape[2] - 1) // 2
+    keep = history.shape[2] > 0
     S = np.empty((end, L))
-    heave = np.empty((steps + 1 if len(settling) > 0 else 0, L))
+    heave = np.empty((steps + 1 if settling else 0, L))
     per = 1.0 / step
     for block in range(P.shape[0]):
         for i in range(q):
@@ -524,11 +525,11 @@ def march(
                 if B > 1 and (t == window[0] or t == window[1]):
                     for j in range(L):
                         S[window2, j] = S[pitch2, j] - S[window2, j]
-                if len(keep) > 0:
+                if keep:
                     for i in range(2 * (B + N)):
                         for j in range(L):
                             history[block, k, t, i, j] = S[q + i, j]
-                if len(settling) > 0:
+                if settling:
                     for j in range(L):
                         heave[t, j] = S[q, j]
                 if t < steps:
@@ -542,7 +543,7 @@ def march(
                         x, acc = _advance(B, N, H, V, FR, S, j, q, v, a, step, ra, da, rm, dm, rb, db)
                         _note_body(B, E, BK, S, j, p, f, b, e, x, acc, wk, lp, we, wc)
             _finish(N, B, S, L, a, b, float(steps - first), float(window[1] - window[0]))
-            if len(settling) > 0:
+            if settling:
                 _settled(S, end - 1, L, heave, first, floor, block)
             for i in range(end - a):
                 for j in range(L):

@@ -42,8 +42,8 @@ class March:
     """Raw figures of a march.
 
     Attributes:
-        corners, body, points: rows of the kernel's result, (realisations, corners, figures, n), (realisations, rows, n)
-            and (realisations, points, 2, n).
+        corners, body, points: rows of the kernel's result, SI, (realisations, corners, figures, n), (realisations,
+            rows, n) and (realisations, points, 2, n).
         settled: steps until heave has settled, (realisations, n).
     """
 
@@ -118,10 +118,9 @@ def _run(
     one = (0,)
     kernel.march(
         one * motions, one * corners, one * LANES, one * places, one * bends, one * knees,
-        one if np.any(state.friction) else (), one if backrest else (), one if drive.single else (),
-        one if keep else (),
+        one if np.any(state.friction) else (), one if backrest else (),
         P, drive.heights, drive.step, drive.first, drive.window, floor.reshape(blocks, LANES),
-        wk, lp, we, wc, out, history,
+        wk, lp, we, wc, drive.single, out, history,
     )  # fmt: skip
     figures = out.transpose(1, 2, 0, 3).reshape(drive.realisations, count, blocks * LANES)[:, :, :n]
     if not keep:
@@ -244,7 +243,7 @@ def _padded(count: int, fewest: int) -> int:
 
 
 def finite(figures: Sequence[Array]) -> NDArray[np.bool_]:
-    """(n,): whether every number of arrays (..., n), in whatever units, is finite."""
+    """(n,): whether every number of `figures`, arrays (..., n) in whatever units, is finite."""
     good = np.ones(figures[0].shape[-1], dtype=np.bool_)
     for figure in figures:
         for row in np.isfinite(figure).reshape(math.prod(figure.shape[:-1]), figure.shape[-1]):
