@@ -5,18 +5,18 @@ worst entry stands for it) or `check_bound` (no more, or no less, than). All thr
 `conftest.py` gathers the rows of all workers when the tests end and writes them to `build/checks.md`; where the whole
 of `tests/published` was run, the run fails unless `tests/published/CHECKS.md` is the same.
 
-What is printed must not depend on the machine. So ours is rounded to the digits that the source gives, differences to
-two significant digits and nothing below 1e-9; figures that another processor's last bits could change, as what a random
-search finds, are said to be `robust=False` and printed as kept or not.
+What is printed must not depend on the machine. So ours is rounded to one digit more than the source gives, differences
+to two significant digits and nothing below 1e-9; of figures that another processor's last bits could change, as what a
+random search finds, it is said by `robust=False` that they are within what is allowed, and no more.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import astuple, dataclass
+from dataclasses import astuple, dataclass, replace
 from decimal import ROUND_HALF_EVEN, Decimal
 from itertools import pairwise
-from math import fabs, isfinite
+from math import fabs
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -29,6 +29,8 @@ NOTHING = 1e-9
 MOST_DIGITS = 9
 """A number with more significant digits was worked out, not read: it is shown with `WORKED_OUT` of them."""
 WORKED_OUT = 6
+FEWEST_DIGITS = 3
+"""Significant digits of ours: beside a 1 of theirs, 0.995 shall not read 1.0."""
 
 
 @dataclass(frozen=True, order=True)
@@ -90,7 +92,7 @@ def check(
             figure,
             unit,
             _theirs(theirs),
-            _like(ours, theirs) if robust else "kept",
+            _like(ours, theirs) if robust else f"within {_tolerance(rel, abs)}",
             _difference(ours, their, rel is not None) if robust else "",
             _tolerance(rel, abs),
             how,
@@ -111,7 +113,8 @@ def check_all(
     abs: float | None = None,
     robust: bool = True,
 ) -> None:
-    """Holds a table against another, entry by entry; its row is the entry that uses most of what is allowed.
+    """Holds a table against another, entry by entry; its row is the entry that uses most of what is allowed, or the
+    range of theirs where it depends on the machine which one that is.
 
     Args:
         figure, source, how, unit, rel, abs, robust: as in `check`.
@@ -128,13 +131,12 @@ def check_all(
         raise AssertionError(f"{figure} ({source}): {np.shape(theirs)} figures of theirs, {mine.shape} of ours")
     flat = [float(x) for x in mine.ravel()]
     names = [str(name) for name in at] if at is not None else [f"no. {k + 1}" for k in range(len(given))]
-    used = [_used(x, float(y), _room(float(y), rel, abs)) for x, y in zip(flat, given, strict=True)]
-    worst = max(range(len(given)), key=lambda k: (not isfinite(used[k]), used[k], -k))
-    named = (
-        f"{figure}, {len(given)} entries, farthest off {names[worst]}" if robust else f"{figure}, {len(given)} entries"
-    )
+    rooms = [_room(float(y), rel, abs) for y in given]
+    worst, alike = _farthest(flat, [float(y) for y in given], rooms)
+    many = f"{figure}, {len(given)} entries"
+    where = f"all alike, as {names[worst]}" if alike else f"farthest off {names[worst]}"
     check(
-        figure=named,
+        figure=f"{many}, {where}" if robust else many,
         source=source,
         theirs=given[worst],
         ours=flat[worst],
@@ -144,6 +146,9 @@ def check_all(
         abs=abs,
         robust=robust,
     )
+    if not robust:
+        low, high = (_theirs(choose(given, key=float)) for choose in (min, max))
+        _ROWS[-1] = replace(_ROWS[-1], theirs=low if low == high else f"{low} to {high}")
 
 
 def check_bound(
@@ -177,7 +182,8 @@ def check_bound(
         raise AssertionError(f"{figure} ({source}): ours {ours!r} {unit}, at least {low:g}, at most {high:g}")
     words = "at most " if at_least is None else "at least " if at_most is None else ""
     printed = words + " to ".join(_theirs(b) for b in bounds)
-    shown = _like(ours, bounds[-1]) if robust else "kept"
+    kept = "not above" if at_least is None else "not below" if at_most is None else "between"
+    shown = _like(ours, bounds[-1]) if robust else kept
     _ROWS.append(Row(source, figure, unit, printed, shown, "", "", how))
 
 
@@ -195,12 +201,27 @@ def as_texts(row: Row) -> tuple[str, ...]:
 
 HEAD = """# Figures of others beside ours
 
-Written by the tests themselves: each row is a comparison that passed. Ours is rounded to the digits that the source
-gives; the difference is ours less theirs before rounding, as a share where the tolerance is one. "Farthest off" is the
-entry of a table that uses most of what is allowed. "Kept" stands where the last digits depend on the machine. To run
-what is behind a row: `pytest tests/published/FILE.py`. To write this page anew: `pytest tests/published`, then
+Written by the tests themselves: each row is a comparison that passed. Ours has one digit more than the source gives,
+three at least; the difference is ours less theirs before rounding, as a share where the tolerance is one. "Farthest
+off" is the entry of a table that uses most of what is allowed, "all alike" says that none is off by more than rounding.
+"Within", "between", "not above" and "not below" stand where the last digits depend on the machine. To run what is
+behind a row: `pytest tests/published/FILE.py`. To write this page anew: `pytest tests/published`, then
 `cp build/checks.md tests/published/CHECKS.md`.
 """
+
+
+def _counted(rows: Sequence[Row]) -> str:
+    """How many figures there are, from how many sources, and how theirs was come by. A heading under which nothing was
+    seen or remembered, be it only the source of a formula, is ours.
+    """
+    sources = {row.source for row in rows}
+    published = {row.source for row in rows if "seen" in row.how or "memory" in row.how}
+    ways = {way: sum(row.how.startswith(way) for row in rows) for way in HOW}
+    come_by = ", ".join(f"{way} {count}" for way, count in ways.items() if count)
+    return (
+        f"{len(rows)} figures from {len(published)} published sources and under {len(sources - published)} headings of "
+        f"our own.\nHow theirs was come by: {come_by}."
+    )
 
 
 def written(rows: Iterable[Row]) -> str:
@@ -216,7 +237,7 @@ def written(rows: Iterable[Row]) -> str:
                 f"two rows for {one.figure!r} of {one.source!r}, by {one.test} and {other.test}: name them apart"
             )
     sources = sorted({row.source for row in ordered})
-    lines = [HEAD, f"{len(ordered)} figures from {len(sources)} sources."]
+    lines = [HEAD, _counted(ordered)]
     for source in sources:
         lines += ["", f"## {source}", ""]
         lines.append("| figure | unit | theirs | ours | difference | allowed | how theirs was come by | test |")
@@ -261,12 +282,26 @@ def _room(theirs: float, rel: float | None, abs: float | None) -> float:
     return max((rel or 0.0) * fabs(theirs), abs or 0.0)
 
 
-def _used(ours: float, theirs: float, room: float) -> float:
-    """Share of what is allowed, to three decimals: the last bit shall not choose among entries that are as good."""
-    off = fabs(ours - theirs)
-    if off <= NOTHING * fabs(theirs):
-        return 0.0
-    return round(off / room, 3) if room > 0 else np.inf if off else 0.0
+def _farthest(ours: Sequence[float], theirs: Sequence[float], rooms: Sequence[float]) -> tuple[int, bool]:
+    """The entry that uses most of what is allowed, and whether none is off by more than rounding.
+
+    The last bits shall not choose: what `NOTHING` of theirs, or of the share itself, would change counts as equal, and
+    of equal entries the middle one is taken. An entry that is not a number goes before all others.
+    """
+    used: list[float] = []
+    slack: list[float] = []
+    for mine, their, room in zip(ours, theirs, rooms, strict=True):
+        off = fabs(mine - their)
+        if not off < np.inf:
+            return len(used), False
+        doubt = NOTHING * fabs(their)
+        used.append(0.0 if off <= doubt else off / room if room > 0 else np.inf)
+        slack.append(doubt / room if room > 0 else 0.0)
+    most = max(used)
+    if most == np.inf:
+        return used.index(most), False
+    equal = [k for k in range(len(used)) if used[k] >= most - slack[k] - NOTHING * most]
+    return equal[len(equal) // 2], most == 0
 
 
 def _read(theirs: str | float) -> Decimal:
@@ -275,9 +310,14 @@ def _read(theirs: str | float) -> Decimal:
     if not isinstance(theirs, str):
         if number == number.to_integral_value() and fabs(number) < 10**MOST_DIGITS:
             return number.quantize(Decimal(1))
-        if len(number.as_tuple().digits) > MOST_DIGITS:
+        if _worked_out(theirs):
             return _to_digits(number, WORKED_OUT)
     return number
+
+
+def _worked_out(theirs: str | float) -> bool:
+    """Whether it has more digits than anybody would print."""
+    return not isinstance(theirs, str) and len(Decimal(repr(float(theirs))).as_tuple().digits) > MOST_DIGITS
 
 
 def _to_digits(number: Decimal, digits: int) -> Decimal:
@@ -289,10 +329,19 @@ def _theirs(theirs: str | float) -> str:
 
 
 def _like(ours: float, theirs: str | float) -> str:
-    """Ours with as many digits behind the point as theirs."""
-    exponent = _read(theirs).as_tuple().exponent
+    """Ours with one digit more behind the point than theirs, and not fewer than `FEWEST_DIGITS`; with as many as theirs
+    where that was worked out.
+    """
+    given, number = _read(theirs), Decimal(repr(float(ours)))
+    exponent = given.as_tuple().exponent
     assert isinstance(exponent, int)
-    rounded = Decimal(repr(float(ours))).quantize(Decimal(1).scaleb(exponent), rounding=ROUND_HALF_EVEN)
+    finest: int = exponent
+    if not _worked_out(theirs):
+        finest -= 1
+        if given:
+            first = max(number.adjusted(), given.adjusted() - 1) if number else given.adjusted()
+            finest = min(finest, first - FEWEST_DIGITS + 1)
+    rounded = number.quantize(Decimal(1).scaleb(finest), rounding=ROUND_HALF_EVEN)
     return _plain(rounded.copy_abs() if rounded == 0 else rounded)
 
 

@@ -1,12 +1,17 @@
 """Bounce and pitch of a body on two springs, and static deflection, against textbooks.
 
 - S.S. Rao, Mechanical Vibrations, chapter on two degrees of freedom, example "frequencies and mode shapes of an
-  automobile" (numbers from memory): 1000 kg, radius of gyration 0.9 m, front axle 1.0 m ahead with 18 kN/m, rear axle
-  1.5 m behind with 22 kN/m: 5.8593 and 9.4341 rad/s, amplitude ratios x/θ = -2.6461 and 0.3061 m/rad. Rao's front
-  spring is compressed by x - l1 θ, as here, so his ratio is the distance of the mode's centre ahead of the mass centre.
+  automobile" (numbers from memory; the plain eigenproblem gives all four): 1000 kg, radius of gyration 0.9 m, front
+  axle 1.0 m ahead with 18 kN/m, rear axle 1.5 m behind with 22 kN/m: 5.8593 and 9.4341 rad/s, amplitude ratios x/θ =
+  -2.6461 and 0.3061 m/rad. Rao's front spring is compressed by x - l1 θ, as here, so his ratio is the distance of the
+  mode's centre ahead of the mass centre.
 - W.T. Thomson, Theory of Vibration with Applications, section 5.3 (numbers seen on a page, address not kept; ratios
   from memory): 3220 lb, that is 100 slug, inertia 1600 slug·ft², 2400 lb/ft at 4.5 ft ahead and 2600 lb/ft at 5.5 ft
   behind: 6.90 and 9.06 rad/s, centres 14.6 ft and 1.09 ft from the mass centre.
+- C.H. Edwards, D.E. Penney, Elementary Differential Equations, second edition, problem 7.4-24, a two-axle automobile
+  (seen with its answer at math.utah.edu/~gustafso/s2013/2250/lectureslides2250/references/faq-7.4-24.txt): 100 slug,
+  1000 slug·ft², 2000 lb/ft at 6 and 4 ft from the mass centre: 6.13 and 10.31 rad/s "approximately". Exact are 6.1311
+  and 10.3155: the second is cut, not rounded.
 - A spring that carries its load alone: f = √(g/δ)/2π, 248 mm at 1 Hz, 110 mm at 1.5 Hz (derived; on every page of
   ride).
 
@@ -24,6 +29,8 @@ from ridefront.vehicle.equations import BouncePitch, bounce_pitch, equations_of_
 from ridefront.vehicle.static import GRAVITY
 
 RAO = "Rao, Mechanical Vibrations: frequencies and mode shapes of an automobile"
+EDWARDS = "Edwards, Penney, Elementary Differential Equations, problem 7.4-24"
+RAO_HOW = "memory, derived anew"
 THOMSON = "Thomson, Theory of Vibration with Applications, section 5.3"
 MODES = ("bounce", "pitch")
 
@@ -44,7 +51,7 @@ def test_rao() -> None:
             ours=frequency,
             unit="rad/s",
             abs=5e-5,
-            how="memory",
+            how=RAO_HOW,
         )
         check(
             figure=f"{mode}, amplitude ratio x/θ",
@@ -53,9 +60,34 @@ def test_rao() -> None:
             ours=centre,
             unit="m/rad",
             abs=5e-5,
-            how="memory",
+            how=RAO_HOW,
         )
     assert car.dynamic_index[0] == pytest.approx(0.81 / 1.5, rel=1e-12)
+
+
+def test_rao_by_the_plain_eigenproblem() -> None:
+    """M z" + K z = 0 for (x, θ), θ nose down, by numpy: what was remembered is what the data make."""
+    stiffness = np.array([[40e3, 22e3 * 1.5 - 18e3], [22e3 * 1.5 - 18e3, 18e3 + 22e3 * 1.5**2]])
+    squares, shapes = np.linalg.eig(np.diag([1 / 1000.0, 1 / 810.0]) @ stiffness)
+    order = np.argsort(squares)
+    assert np.sqrt(squares[order]) == pytest.approx([5.8593, 9.4341], abs=5e-5)
+    assert (shapes[0] / shapes[1])[order] == pytest.approx([-2.6461, 0.3061], abs=5e-5)
+
+
+def test_edwards_penney() -> None:
+    """A unit of the last digit given: 10.31 is cut from 10.3155."""
+    car = two_springs(100.0, 1000.0, (6.0, -4.0), (2000.0, 2000.0))
+    for k, mode in enumerate(MODES):
+        check(
+            figure=f"{mode}, natural frequency",
+            source=EDWARDS,
+            theirs=("6.13", "10.31")[k],
+            ours=2 * np.pi * car.frequency[0, k],
+            unit="rad/s",
+            abs=0.01,
+            how="seen, math.utah.edu/~gustafso/s2013/2250/lectureslides2250/references/faq-7.4-24.txt",
+        )
+    assert 2 * np.pi * car.frequency[0] == pytest.approx([6.1311, 10.3155], abs=5e-5)
 
 
 def test_thomson() -> None:
@@ -123,7 +155,7 @@ def test_full_equations_tend_to_the_two_springs() -> None:
         at=MODES,
         unit="rad/s",
         rel=2e-4,
-        how="memory",
+        how=RAO_HOW,
     )
     check_all(
         figure="amplitude ratios of a half car with light wheels on stiff tyres",
@@ -133,7 +165,7 @@ def test_full_equations_tend_to_the_two_springs() -> None:
         at=MODES,
         unit="m/rad",
         rel=1e-3,
-        how="memory",
+        how=RAO_HOW,
     )
     assert [mode.damping_ratio for mode in lowest] == pytest.approx([0.0, 0.0], abs=1e-9)
 

@@ -9,8 +9,9 @@
   dose/(a_w T^¼) of 1.75 above which the rms value is not enough (from memory). The fourth moment of a Gaussian is 3σ⁴,
   so its dose is 3^¼ = 1.316 of a_w T^¼.
 
-Beside test_davenport.py, which draws histories from the spectrum, these come from the march itself; roads are so smooth
-that no wheel leaves them unless it is to.
+Beside test_davenport.py, which draws histories from the spectrum, these come from the engine's own march, so that they
+hold its two ways against each other through these formulas; roads are so smooth that no wheel leaves them unless it is
+to.
 """
 
 from __future__ import annotations
@@ -24,15 +25,16 @@ from scipy.special import ndtr
 
 from builders import KMH, Array, Parameters, at_rest_under, figure, half_car, quarter_car, ride
 from checks import check, check_all, check_bound
-from published.test_davenport import DAVENPORT, RICE
+from published.test_davenport import DAVENPORT
 from ridefront.criteria.ride import Ride
 from ridefront.criteria.travel import peak_factor
 from ridefront.response.simulate import histories
 from ridefront.road import CLASSES, Obstacle, Road
 from time_rides import road_in_time, time_ride
 
+RICE = "Rice, Bell System Technical Journal (1944-45)"
 DOSE = "ISO 2631-1:1997, 6.3.3 and annex B, vibration dose"
-MARCHED = "simulated: 64 roads of 1 km in the time domain"
+MARCHED = "simulated by our own march, 64 roads of 1 km"
 
 SPEED = 20.0
 SMOOTH = CLASSES["A"] / 16
@@ -115,7 +117,7 @@ def test_rice_crossings() -> None:
             at=[f"damping ratio {zeta:g}" for zeta in DAMPING_RATIOS],
             unit="1/s",
             rel=bound,
-            how="memory (formula)",
+            how="memory (formula), with the engine's moments",
         )
 
 
@@ -162,7 +164,7 @@ def test_lift_off_of_a_held_wheel_is_gaussian() -> None:
             ours=100 * held[k],
             unit="%",
             rel=bound,
-            how="derived: Φ(-N0/σ)",
+            how="derived: Φ(-N0/σ), σ from the engine's spectrum",
         )
     assert gaussian[4] / 3 < held[4] < 3 * gaussian[4]
 
@@ -195,7 +197,7 @@ def test_dose_of_gaussian_vibration() -> None:
         ours=ratio[1:],
         at=[f"damping ratio {zeta:g}" for zeta in DAMPING_RATIOS[1:]],
         rel=0.008,
-        how="derived: fourth moment of a Gaussian",
+        how="derived: fourth moment of a Gaussian; a_w from the engine's spectrum",
     )
     assert 0.98 < ratio[0] < ratio[1]
     check_all(
@@ -205,7 +207,7 @@ def test_dose_of_gaussian_vibration() -> None:
         ours=1.4 * rms[1:] * duration**0.25 / dose[1:],
         at=[f"damping ratio {zeta:g}" for zeta in DAMPING_RATIOS[1:]],
         abs=0.01,
-        how="derived: 1.4/3^¼; the 1.4 from memory",
+        how="derived: 1.4/3^¼; the 1.4 from memory, a_w from the engine's spectrum",
     )
 
 

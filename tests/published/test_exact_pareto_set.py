@@ -11,8 +11,6 @@ Both ways round: nothing dominates the set, and everything off the set is domina
 
 from __future__ import annotations
 
-from typing import SupportsInt
-
 import numpy as np
 
 from builders import quarter_car, ride
@@ -29,6 +27,7 @@ SOURCE = "Gobbi, Mastinu, J. Sound and Vibration (2001)"
 
 # Relative room for rounding of sums of a few terms; neighbouring points of the set differ by far more.
 ROUNDING = 1e-12
+ROOM = 1e-7  # where figures come from the engine
 
 
 def two(ks: Array, c: Array) -> Array:
@@ -58,18 +57,13 @@ def dominated(points: Array, by: Array, room: float = ROUNDING) -> Array:
     return np.array([bool(np.any(np.all(by < point * (1 - room), axis=1))) for point in points])
 
 
-def check_none(figure: str, count: SupportsInt) -> None:
-    check_bound(figure=figure, source=SOURCE, at_most=0, ours=int(count), how="derived (abstract seen)")
-
-
 def test_nothing_dominates_the_set() -> None:
-    """200 000 designs at large and 20 000 close to the set."""
+    """200 000 designs at large and 21 000 close to the set, by the closed forms alone, as all but the last test."""
     ks, c = exact_set(60)
     rng = np.random.default_rng(2)
     near_ks, near_c = (np.repeat(x, 350) * np.exp(rng.normal(0, 0.02, 21_000)) for x in (ks, c))
     others = np.concatenate([two(*sample(200_000, 1)), two(near_ks, near_c)])
-    count = dominated(two(ks, c), others).sum()
-    check_none("members of the exact set of two objectives that one of 221,000 designs beats", count)
+    assert not dominated(two(ks, c), others).any()
 
 
 def member_of_equal_acceleration(target: Array) -> Array:
@@ -94,8 +88,7 @@ def test_everything_off_the_set_is_dominated_by_it() -> None:
     member = member_of_equal_acceleration(designs[:, 0])
     members = two(member, CAR.pareto_damping(member))
     assert np.all(members[:, 0] <= designs[:, 0] * (1 + ROUNDING))
-    count = np.count_nonzero(~(members[:, 1] < designs[:, 1] * (1 - 1e-8)))
-    check_none("of 5,000 designs, those off the set of two objectives that no member beats", count)
+    assert np.all(members[:, 1] < designs[:, 1] * (1 - 1e-8))
 
 
 def test_the_end_of_the_set_is_the_least_tyre_force() -> None:
@@ -120,8 +113,7 @@ def test_nothing_dominates_the_three_objective_set() -> None:
     ks, c = three_objective_grid()
     picked = np.random.default_rng(5).choice(len(ks), 150, replace=False)
     others = np.concatenate([three(*sample(150_000, 6)), three(ks, c)])
-    count = dominated(three(ks[picked], c[picked]), others).sum()
-    check_none("members of the exact set of three objectives that one of 240,000 designs beats", count)
+    assert not dominated(three(ks[picked], c[picked]), others).any()
 
 
 def test_everything_off_the_three_objective_set_is_dominated() -> None:
@@ -151,21 +143,25 @@ def engine(ks: Array, c: Array) -> Array:
 
 def test_with_the_engines_figures() -> None:
     """What the band's end takes from the tyre force is the same for every design, so the set stays the set. Room of
-    1e-5: what the ends of the band take from the acceleration, which does depend on the design.
+    1e-7: the acceleration is within 1e-9 of the closed form (test_quarter_car_white_noise.py).
     """
     ks, c = KS_END * np.geomspace(0.05, 1.0, 40), CAR.pareto_damping(KS_END * np.geomspace(0.05, 1.0, 40))
     rng = np.random.default_rng(8)
     other_ks = KS_END * 10 ** rng.uniform(-1.5, 0.5, 2500)
     other_c = float(CAR.pareto_damping(np.asarray(KS_END))) * 10 ** rng.uniform(-1, 0.6, 2500)
-    F = engine(np.concatenate([ks, other_ks]), np.concatenate([c, other_c]))
-    members, others = F[:40], F[40:]
-    check_none(
-        "members of the set that one of 2,500 designs beats, figures of the engine, room 1e-5",
-        dominated(members[:, :2], others[:, :2], 1e-5).sum(),
+    near_ks, near_c = (np.repeat(x, 100) * np.exp(rng.normal(0, 0.005, 4000)) for x in (ks, c))
+    F = engine(np.concatenate([ks, other_ks, near_ks]), np.concatenate([c, other_c, near_c]))
+    members, others, near = F[:40], F[40:2540], F[2540:]
+    check_bound(
+        figure="members of the set that one of 6,500 designs, most of them near, beats by 1e-7, figures of the engine",
+        source=SOURCE,
+        at_most=0,
+        ours=int(dominated(members[:, :2], np.concatenate([others, near])[:, :2], ROOM).sum()),
+        how="derived (abstract seen)",
     )
     above = (other_ks <= KS_END) & (other_c >= CAR.pareto_damping(np.minimum(other_ks, KS_END)))
     assert 200 < above.sum() < 2000
-    assert not dominated(others[above][:200], F, 1e-5).any()
+    assert not dominated(others[above][:200], F, ROOM).any()
     # Members themselves dominate designs that lie off: the test above does not pass for lack of resolution.
     off = (other_ks > 1.2 * KS_END) & (other_ks < 2 * KS_END)
     assert dominated(others[off][:, :2], members[:, :2]).mean() > 0.9

@@ -1,9 +1,13 @@
 """Two frequencies at which no spring and no damper changes anything, against published numbers.
 
 J.K. Hedrick, T. Butsuen, Invariant properties of automotive suspensions, Proc. IMechE D 204 (1990) 21-27 (from memory):
-body acceleration at √(kt/mu), travel at √(kt/(ms + mu)). For 300 kg on 60 kg and 190 kN/m MathWorks' example "Robust
-Control of Active Suspension" has 56.27 rad/s, "tire-hop frequency", and 22.97 rad/s, "rattlespace frequency" (data and
-numbers seen in a copy of it, where they are zeros from an actuator beside spring and damper: what it cannot change).
+body acceleration at √(kt/mu), travel at √(kt/(ms + mu)); what they are there, √(kt mu)/ms of the road's speed and
+(ms + mu)/ms of its height, is derived.
+
+MathWorks, example "Robust Control of Active Suspension" (its page, mathworks.com/help/robust/examples/
+robust-control-of-an-active-suspension.html, seen in part; data and numbers seen in public copies of its code): 300 kg
+on 60 kg, tyre 190 kN/m, 56.27 rad/s, "tire-hop frequency", and 22.97 rad/s, "rattlespace frequency", there zeros from
+an actuator beside spring and damper: what it cannot change.
 
 Ours are found, not put in: the frequency at which two unlike cars have the same figure on a road of one line.
 """
@@ -17,8 +21,9 @@ from builders import Array, quarter_car, ride
 from checks import check, check_all
 from ridefront.road import Road
 
-SOURCE = "Hedrick, Butsuen, Invariant properties of automotive suspensions (1990)"
-HOW = "seen, numbers of MathWorks' example Robust Control of Active Suspension"
+HEDRICK = "Hedrick, Butsuen, Invariant properties of automotive suspensions (1990)"
+MATHWORKS = "MathWorks, example Robust Control of Active Suspension"
+SEEN = "seen in public copies of its code"
 SPEED = 20.0
 SPRINGS, DAMPERS = np.array([16e3, 60e3, 5e3, 16e3]), np.array([1000.0, 400.0, 6000.0, 50.0])
 
@@ -35,9 +40,13 @@ def figures(omega: float) -> tuple[Array, Array]:
 
 
 @pytest.mark.parametrize(
-    ("name", "column", "low", "theirs"), [("body acceleration", 0, 45.0, "56.27"), ("travel", 1, 18.0, "22.97")]
+    ("name", "called", "column", "low", "theirs"),
+    [
+        ("body acceleration", "tyre-hop frequency", 0, 45.0, "56.27"),
+        ("travel", "rattle-space frequency", 1, 18.0, "22.97"),
+    ],
 )
-def test_where_cars_are_alike(name: str, column: int, low: float, theirs: str) -> None:
+def test_where_cars_are_alike(name: str, called: str, column: int, low: float, theirs: str) -> None:
     """By bisection between the first two cars; half a unit of the last digit given. The others are alike there too."""
     high = 1.5 * low
 
@@ -50,13 +59,23 @@ def test_where_cars_are_alike(name: str, column: int, low: float, theirs: str) -
     for _ in range(22):
         middle = 0.5 * (low + high)
         low, high = (middle, high) if np.sign(apart(middle)) == sign else (low, middle)
-    check(figure=f"frequency, {name}", source=SOURCE, theirs=theirs, ours=low, unit="rad/s", abs=5e-3, how=HOW)
+    check(
+        figure=f"{called}: no spring and no damper changes {name} there",
+        source=MATHWORKS,
+        theirs=theirs,
+        ours=low,
+        unit="rad/s",
+        abs=5e-3,
+        how=SEEN,
+    )
     height = (np.sqrt(190e3 * 60.0) / 300.0, 360.0 / 300.0)[column]
+    over = ("body acceleration over the road's vertical speed", "travel over the road's height")[column]
     check_all(
-        figure=f"{name} there, whatever spring and damper",
-        source=SOURCE,
+        figure=f"{over} at the {called}, four unlike springs and dampers",
+        source=HEDRICK,
         theirs=np.full(len(SPRINGS), height),
         ours=figures(low)[column],
+        unit=("1/s", "")[column],
         rel=1e-4,
         at=[f"{k / 1e3:g} kN/m, {c:g} N·s/m" for k, c in zip(SPRINGS, DAMPERS, strict=True)],
         how="memory, derived anew",

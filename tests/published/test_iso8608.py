@@ -1,10 +1,12 @@
 """Road classes and spectra of ISO 8608:1995 and 2016, Mechanical vibration - Road surface profiles - Reporting of
 measured data.
 
-Provenance: class limits 32, 128, 512, 2048, 8192, 32768 (upper, A to F; 10⁻⁶ m³), n0 = 0.1 cycles/m and w = 2 were seen
-in a public copy (a road generator's source), which takes the upper
-limit for the class itself: a trap. Geometric means, limits of G and H, the table in angular spatial frequency and the
-band are from memory. The conversions are derived.
+Provenance: limits of classes, A to G, H without an upper one, n0 = 0.1 cycles/m and w = 2: seen at
+github.com/DanielCanteroNTNU/VBI-2D, Functions/B07_OptionsProcessing.m and B21_ISO_Profile.m. Geometric means: seen at
+github.com/gislas3/quartercar, tests/make_profile.py, which prints 4094 for class E, a slip (the limits' middle is
+4096), so E is left out there. Band: seen there too, experiments/computeisoroughness.py. A trap: another road generator,
+github.com/wanglongqi/RoadProfile, takes the upper limit for the class itself. The tables in angular spatial frequency
+and of velocity spectra are from memory. The conversions are derived.
 """
 
 from __future__ import annotations
@@ -21,25 +23,27 @@ from ridefront.road.iso8608 import BAND, REFERENCE_FREQUENCY, patch_filter, temp
 
 SOURCE = "ISO 8608:1995 and 2016, road surface profiles"
 
-# Geometric means of G_d(n0), 10⁻⁶ m³ (from memory).
+# Geometric means of G_d(n0), 10⁻⁶ m³ (seen but for E).
 GEOMETRIC_MEAN = {"A": 16, "B": 64, "C": 256, "D": 1024, "E": 4096, "F": 16384, "G": 65536, "H": 262144}
-# Upper limits, 10⁻⁶ m³ (A to F seen, G from memory; H has none).
+# Upper limits, 10⁻⁶ m³ (seen; H has none).
 UPPER_LIMIT = {"A": 32, "B": 128, "C": 512, "D": 2048, "E": 8192, "F": 32768, "G": 131072}
+LIMITS_SEEN = "seen at github.com/DanielCanteroNTNU/VBI-2D, Functions/B07_OptionsProcessing.m"
 # Geometric means of G_d(Ω0) at Ω0 = 1 rad/m, 10⁻⁶ m³/rad (from memory).
 ANGULAR_MEAN = {"A": 1, "B": 4, "C": 16, "D": 64, "E": 256, "F": 1024, "G": 4096, "H": 16384}
 
 
 def test_classes() -> None:
     assert list(CLASSES) == list(GEOMETRIC_MEAN)
+    seen = [letter for letter in CLASSES if letter != "E"]
     check_all(
-        figure="geometric mean of G_d(n0), classes A to H",
+        figure="geometric mean of G_d(n0), classes A to D and F to H",
         source=SOURCE,
-        theirs=list(GEOMETRIC_MEAN.values()),
-        ours=[value * 1e6 for value in CLASSES.values()],
-        at=list(CLASSES),
+        theirs=[GEOMETRIC_MEAN[letter] for letter in seen],
+        ours=[CLASSES[letter] * 1e6 for letter in seen],
+        at=seen,
         unit="10⁻⁶ m³",
         rel=1e-12,
-        how="memory",
+        how="seen at github.com/gislas3/quartercar, tests/make_profile.py",
     )
 
 
@@ -54,19 +58,19 @@ def test_classes_lie_in_the_middle_of_their_limits() -> None:
         at=letters[1:],
         unit="10⁻⁶ m³",
         rel=1e-12,
-        how="seen: limits A to F in a road generator's source; G from memory",
+        how=LIMITS_SEEN,
     )
     assert CLASSES["A"] == pytest.approx(UPPER_LIMIT["A"] / 2 * 1e-6, rel=1e-12)  # A has no lower limit
 
 
 def test_reference_and_band() -> None:
-    """n0 = 0.1 cycles/m (seen); 0.011 to 2.83 cycles/m (from memory)."""
-    seen = "seen in a road generator's source"
+    band = "seen at github.com/gislas3/quartercar, experiments/computeisoroughness.py"
+    waviness = "seen at github.com/DanielCanteroNTNU/VBI-2D, Functions/B21_ISO_Profile.m"
     for figure, theirs, ours, unit, how in (
-        ("reference spatial frequency n0", 0.1, REFERENCE_FREQUENCY, "1/m", seen),
-        ("lower end of the band", 0.011, BAND[0], "1/m", "memory"),
-        ("upper end of the band", 2.83, BAND[1], "1/m", "memory"),
-        ("waviness", 2, Road("A", CLASSES["A"]).waviness, "", seen),
+        ("reference spatial frequency n0", 0.1, REFERENCE_FREQUENCY, "1/m", LIMITS_SEEN),
+        ("lower end of the band", 0.011, BAND[0], "1/m", band),
+        ("upper end of the band", 2.83, BAND[1], "1/m", band),
+        ("waviness", 2, Road("A", CLASSES["A"]).waviness, "", waviness),
     ):
         check(figure=figure, source=SOURCE, theirs=theirs, ours=ours, unit=unit, how=how, abs=0.0)
 

@@ -12,10 +12,9 @@ The height of the centre of mass follows from the other heights: 0.07 m + 46 % o
 from __future__ import annotations
 
 import numpy as np
-import pytest
 
 from builders import at_rest_under, full_car
-from checks import check
+from checks import check_all
 from ridefront.criteria import CRITERIA
 from ridefront.criteria.ride import VEHICLE, Standing
 
@@ -24,9 +23,8 @@ FRONT = 0.7
 """Of the stiffness; the gradient does not depend on it (the page's load transfers, 1556 N and 671 N, are near it)."""
 
 
-@pytest.mark.parametrize("bars", [0.0, 0.4])
-def test_roll_gradient(bars: float) -> None:
-    """Half a unit of the last digit given, whether springs alone make the stiffness or bars a part of it."""
+def gradient(bars: float) -> float:
+    """Roll per g of lateral acceleration, rad, where anti-roll bars have a share `bars` of the stiffness."""
     changes = {"body.mass": 1280.0, "front_share": 0.54, "mass_centre_height": 0.55}
     changes |= {"front_roll_centre": 0.07, "rear_roll_centre": 0.32}
     for axle, share in (("front", FRONT), ("rear", 1 - FRONT)):
@@ -38,16 +36,22 @@ def test_roll_gradient(bars: float) -> None:
         }
     car = full_car(changes)
     state = at_rest_under(car)
-    gradient = CRITERIA["roll_gradient"].figure(Standing(state, state, car), VEHICLE)
+    return float(CRITERIA["roll_gradient"].figure(Standing(state, state, car), VEHICLE)[0])
+
+
+def test_roll_gradient() -> None:
+    """Half a unit of the last digit given, whether springs alone make the stiffness or bars a part of it."""
+    found = np.array([gradient(bars) for bars in (0.0, 0.4)])
     for theirs, ours, unit, room in (
-        (10.9, np.degrees(gradient[0]), "deg per g", 0.05),
-        (0.0194, gradient[0] / 9.81, "rad per m/s²", 5e-5),
+        (10.9, np.degrees(found), "deg per g", 0.05),
+        (0.0194, found / 9.81, "rad per m/s²", 5e-5),
     ):
-        check(
-            figure=f"roll gradient, page 174, {100 * bars:g} % by bars, {unit}",
+        check_all(
+            figure=f"roll gradient in {unit}, page 174",
             source="Barton, Fieldhouse, Automotive Chassis Engineering (2018)",
-            theirs=theirs,
-            ours=float(ours),
+            theirs=[theirs, theirs],
+            ours=ours,
+            at=["by springs alone", "40 % by bars"],
             unit=unit,
             abs=room,
             how="seen at fliphtml5.com/osspz/szqt/Automotive_Chassis_Engineering/185",

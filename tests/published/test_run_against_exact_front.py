@@ -67,7 +67,7 @@ criterion = "body_acceleration"
 criterion = "dynamic_load_coefficient"
 TRAVEL
 [search]
-sample = 1024
+sample = 512
 population = 100
 generations = GENERATIONS
 refine = 0
@@ -99,7 +99,7 @@ def run(folder: Path, text: str) -> NDArray[np.float64]:
 
 
 def test_two_objectives_lie_on_the_exact_curve(tmp_path: Path) -> None:
-    found = run(tmp_path, STUDY.replace("TRAVEL", "").replace("GENERATIONS", "25"))
+    found = run(tmp_path, STUDY.replace("TRAVEL", "").replace("GENERATIONS", "16"))
     assert len(found) > 50
     ks, c = found[:, 0] * 1e3, found[:, 1]
     exact = figures(ks, c)
@@ -135,7 +135,7 @@ def test_two_objectives_lie_on_the_exact_curve(tmp_path: Path) -> None:
 
 def test_three_objectives_fill_the_exact_region(tmp_path: Path) -> None:
     travel = '[[objective]]\ncriterion = "travel_rms"\n'
-    found = run(tmp_path, STUDY.replace("TRAVEL", travel).replace("GENERATIONS", "25"))
+    found = run(tmp_path, STUDY.replace("TRAVEL", travel).replace("GENERATIONS", "16"))
     ks, c = found[:, 0] * 1e3, found[:, 1]
     exact = in_three(ks, c)
     # the exact region, drawn: on or above the two objectives' curve, and the edge of the softest spring
@@ -170,7 +170,7 @@ def in_three(ks: Array, c: Array) -> Array:
 def test_road_holding_alone_finds_the_spring_of_least_tyre_force(tmp_path: Path) -> None:
     text = STUDY.replace("TRAVEL", "").replace('[[objective]]\ncriterion = "body_acceleration"\n', "")
     file = tmp_path / "white.toml"
-    file.write_text(text.replace("GENERATIONS", "25"), encoding="utf-8")
+    file.write_text(text.replace("GENERATIONS", "16"), encoding="utf-8")
     run_study(read_study(file), tmp_path / "out", workers=1)
     best = read_front(tmp_path / "out" / "white")
     assert len(best) == 1

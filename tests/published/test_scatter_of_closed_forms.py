@@ -95,11 +95,13 @@ def figures(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Array]:
 def test_mean_and_quantile_of_the_acceleration(
     figures: dict[str, Array],
 ) -> None:
-    """512 even draws; the band's ends cost 1e-4 (test_quarter_car_white_noise)."""
+    """512 even draws; a single figure is within 1e-8 of the closed form (test_quarter_car_white_noise), so this is what
+    the draws cost: 1e-9 of a mean, 1e-4 of the level that 90 % stay below.
+    """
     for k, (ks, c) in enumerate(X):
         want = quantile_by_integration(ks, c, 0.9)
         for name, theirs, ours, room in (
-            ("mean", mean_by_integration(ks, c), figures["body_acceleration (mean over scatter)"][k], 2e-4),
+            ("mean", mean_by_integration(ks, c), figures["body_acceleration (mean over scatter)"][k], 1e-8),
             ("90 %", want, figures["body_acceleration (90 % of scatter)"][k], 1e-3),
         ):
             check(

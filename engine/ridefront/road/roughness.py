@@ -104,7 +104,7 @@ class Fit:
         waviness: w; waviness_error: standard error.
         at_two: G_d(n0) with a waviness of 2, every octave counting alike, by which roads are classed; at_two_error:
             standard error of its logarithm.
-        letter: of the class; "H+" beyond the roughest.
+        letter: of the class; "H+" far beyond the roughest, which is our own word.
         band: lowest and highest middle of the bands used, cycles/m.
     """
 
@@ -243,7 +243,10 @@ def _more(squares: Array, parameters: int) -> float:
 
 
 def letter_of(roughness: float) -> str:
-    """Class of a roughness G_d(n0), m³: limits are twice the geometric means (from memory); "H+" above the last."""
+    """Class of a roughness G_d(n0), m³: from A to G the standard's upper limits are twice the geometric means.
+
+    Its H has no upper limit; "H+" above twice H's mean is ours, for roads far beyond what the classes were made for.
+    """
     return next((letter for letter, mean in CLASSES.items() if roughness < 2 * mean), "H+")
 
 
