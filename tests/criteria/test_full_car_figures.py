@@ -143,6 +143,16 @@ def test_roll_gradient_and_share_by_hand() -> None:
     np.testing.assert_allclose(CRITERIA["front_roll_share"].figure(standing, VEHICLE), front / (front + rear))
 
 
+def test_a_load_behind_moves_the_centre_of_mass_along_the_roll_axis() -> None:
+    """250 kg 2.6 m behind the front axle: the axis is higher where the centre of 1650 kg then is."""
+    car = full_car(HEIGHTS)
+    reference, state = (at_rest_under(car, (LOADS[0], Load("trunk", (LoadMass(250.0, 2.6),))), at) for at in (0, 1))
+    centre = (1400 * 0.48 * 2.7 + 250 * 2.6) / 1650
+    moment = 1650 * G * (0.55 - (0.06 + 0.24 * centre / 2.7))
+    got = CRITERIA["roll_gradient"].figure(Standing(state, reference, car), VEHICLE)
+    np.testing.assert_allclose(got, moment / (25e3 * 1.5**2 - moment), rtol=1e-12)
+
+
 def test_a_body_that_falls_over_leans_without_bound() -> None:
     car = full_car(HEIGHTS | {"mass_centre_height": [0.55, 9.0, np.nan]})
     state = at_rest_under(car)

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from builders import at_rest_under, quarter_car
 from ridefront.response.frequency import FrequencyResponse, frequency_response
-from ridefront.response.grid import POINTS, condition_grid
+from ridefront.response.grid import LEAST_DAMPING, POINTS, condition_grid
 from ridefront.road import CLASSES, Road
 from ridefront.road.iso8608 import BAND, patch_filter, temporal_spectrum, velocity_intensity
 from ridefront.vehicle.equations import equations_of_motion, state_matrix
@@ -83,6 +84,25 @@ def test_a_band_that_ends_in_wheel_hop_is_as_exact(model: str, wheelbase: float,
     converge slowly there, so the grid is twice as fine.
     """
     assert error(model, ROAD, speed, wheelbase) < 1e-4
+
+
+def test_a_sharper_resonance_falls_between_two_frequencies() -> None:
+    """Quarter cars whose bodies are damped too little for the grid, class B at 15 and 25 m/s: what is said of how far
+    off rms figures are.
+    """
+    ratios = np.array([0.002, 0.005, 0.01, LEAST_DAMPING])
+    state = at_rest_under(quarter_car(damping=2 * ratios * np.sqrt(25e3 * 400.0)))
+    worst = np.zeros(len(ratios))
+    for speed in (15.0, 25.0):
+        coarse, fine = (
+            np.sqrt(frequency_response(state, condition_grid(ROAD, speed, 0.0, 0.0, density=d)).travel[:, 0])
+            for d in (1, 16)
+        )
+        worst = np.maximum(worst, np.abs(coarse / fine - 1))
+    assert 0.3 < worst[0] < 0.35
+    assert 0.06 < worst[1] < 0.08
+    assert 0.005 < worst[2] < 0.01
+    assert worst[3] < 1e-4
 
 
 def test_wider_band_has_points_in_proportion_and_is_as_exact() -> None:

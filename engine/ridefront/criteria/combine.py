@@ -14,7 +14,9 @@ Worst = Literal["largest", "smallest"]
 
 
 def worst_of(figures: Sequence[Array], worst: Worst) -> Array:
-    """The largest or smallest, design by design, of arrays (n,) in one unit, at least one; NaN wherever one is NaN."""
+    """The largest or smallest, design by design, of `figures`, arrays (n,) in one unit, at least one; NaN wherever one
+    is NaN.
+    """
     choose = np.maximum if worst == "largest" else np.minimum
     total = figures[0]
     for figure in figures[1:]:

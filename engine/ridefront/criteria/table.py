@@ -135,15 +135,16 @@ _ROWS = (
     ),
     Criterion(
         "travel_rms", travel.travel_rms, "m", "mm", "small", "corner", "condition", "worst", 0.01,
-        "rms travel of the wheel against the body",
+        "rms travel of the wheel against the body; on a beam, at its springs",
     ),
     Criterion(
         "rattle_space", travel.rattle_space, "m", "mm", "small", "corner", "condition", "worst", 0.05,
-        "largest travel either way, from where that load has put the corner", roads="any",
+        "largest travel either way, from where that load has put the corner; on a beam, at its springs", roads="any",
     ),
     Criterion(
         "bump_reserve", travel.bump_reserve, "m", "mm", "large", "corner", "condition", "worst", 0.02,
-        "travel left before the end of bump, after mean travel and the largest travel of that road",
+        "travel left before the end of bump, after mean travel and the largest travel of that road; on a beam, at its "
+        "springs. The frequency domain leaves up to 6 mm more than a drive in time, on the stops up to 14 mm less",
         needs=("bump_travel",), roads="any",
     ),
     Criterion(
@@ -181,7 +182,8 @@ _ROWS = (
     ),
     Criterion(
         "damping_ratio", holding.damping_ratio, "1", "1", None, "corner", "condition", "worst", 0.3,
-        "damping of the body on its springs over critical damping, dampers and friction linearised for that road",
+        "damping of the body on its springs over critical damping, dampers and friction linearised for that road, as "
+        "for a Gaussian motion in the time domain too",
     ),
     Criterion(
         "hop_damping_ratio", holding.hop_damping_ratio, "1", "1", None, "corner", "condition", "worst", 0.2,

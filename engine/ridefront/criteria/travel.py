@@ -36,7 +36,7 @@ def _deviation_and_rate(response: FrequencyResponse, c: int) -> tuple[Array, Arr
 
 
 def travel_rms(ride: Ride, place: Place) -> Array:
-    """σ_s = √∫ S_s df: rms of travel about its mean; (n,), m.
+    """σ_s = √∫ S_s df: rms of travel about its mean; (n,), m. On a beam axle travel is that of its springs.
 
     Source: mean square as the integral of the one-sided spectrum (definition).
     """
@@ -44,16 +44,25 @@ def travel_rms(ride: Ride, place: Place) -> Array:
 
 
 def rattle_space(ride: Ride, place: Place) -> Array:
-    """σ_s (q + γ/q), q = √(2 ln 2νT): largest travel either way from where the load has put the corner; (n,), m.
+    """|Δs| + σ_s (q + γ/q), q = √(2 ln 2νT): largest travel either way from where the load has put the corner; (n,), m.
 
-    ν = σ_ds/dt/(2π σ_s) is the rate of upward crossings, T the time that the road takes. In the time domain max |s|.
+    Δs is what the road does to mean travel (jacking, stops), ν = σ_ds/dt/(2π σ_s) the rate of upward crossings, T the
+    time that the road takes. In the time domain max |s|. On a beam axle travel is that of its springs.
 
-    Source: A.G. Davenport, 1964, as in `peak_factor`; ν: S.O. Rice, Bell System Technical Journal 23, 24 (from memory).
+    The shift is added to the largest swing about it, which for a Gaussian ride is a bound, high by 6 % at most; a real
+    one swings further to the side to which uneven dampers pull. Of four invented vehicles with twice as much damping in
+    rebound as in bump, driven over classes B to D in time, this is up to 8 % short off their stops (16 % where friction
+    is most, over leaf springs on class B), and on them, with the boot full, 17 % short to 3 % too much.
+
+    Source: A.G. Davenport, 1964, as in `peak_factor`; ν: S.O. Rice, Bell System Technical Journal 23, 24 (from memory);
+    the shift beside it (derived).
     """
+    c = place.at
     if isinstance(ride.response, TimeResponse):
-        return ride.response.largest[:, place.at]
-    sigma, crossings = _deviation_and_rate(ride.response, place.at)
-    return sigma * peak_factor(2 * crossings)
+        return ride.response.largest[:, c]
+    sigma, crossings = _deviation_and_rate(ride.response, c)
+    shift = np.abs(ride.response.mean_travel[:, c] - ride.state.travel[:, c])
+    return np.asarray(shift + sigma * peak_factor(2 * crossings))
 
 
 def _one_sided_peak(response: FrequencyResponse, c: int) -> Array:
@@ -66,7 +75,11 @@ def bump_reserve(ride: Ride, place: Place) -> Array:
     """bump travel - mean travel - one-sided peak: travel left before the end of bump; (n,), m.
 
     Mean travel is the static travel, and what unequal damping pumps (jacking) and stops push back. In the time domain
-    bump travel - max s.
+    bump travel - max s. On a beam axle travel is that of its springs.
+
+    Of the four vehicles of `rattle_space` the frequency domain leaves 1 to 6 mm more in bump than the time domain
+    while they are off their stops: their swings reach further in bump than in rebound. With the boot full, on their
+    stops, it is 6 mm more to 5 mm less on classes B and C, to 14 mm less on D, where stops cut swings off short.
 
     Source: peak as in `rattle_space`, νT upward peaks (derived).
     """
@@ -82,7 +95,10 @@ def bump_reserve(ride: Ride, place: Place) -> Array:
 def rebound_reserve(ride: Ride, place: Place) -> Array:
     """rebound travel + mean travel - one-sided peak: travel left before the end of rebound; (n,), m.
 
-    In the time domain rebound travel + min s.
+    In the time domain rebound travel + min s. On a beam axle travel is that of its springs.
+
+    Of the four vehicles of `rattle_space` the two domains are within 1 mm off the stops; with the boot full up to 9 mm
+    more are left than driven in time on classes B and C, 21 mm on D, since stops throw the body up.
 
     Source: peak as in `rattle_space`, νT downward peaks (derived).
     """

@@ -232,8 +232,8 @@ class Bench:
         return Piece(row, place, name, c, values, standard_error(left))
 
     def settled(self, piece: Piece) -> Array:
-        """A piece's values (n,), NaN where its condition's linearisation has not settled, its drive diverged, or the
-        body still moved at its end.
+        """A piece's values (n,), SI, NaN where its condition's linearisation has not settled, its drive diverged, or
+        the body still moved at its end.
         """
         if piece.c is None:
             return piece.values

@@ -108,7 +108,11 @@ class Evaluator:
         return self._grids[c]
 
     def drive(self, c: int) -> Drive:
-        """The road of condition `c` in time."""
+        """The road of condition `c` in time.
+
+        Raises:
+            CallError: with the roads made before it would take more memory than `MOST_BYTES`.
+        """
         with self._lock:
             if c not in self._drives:
                 self._check_size(c)
@@ -174,7 +178,7 @@ class Evaluator:
             domain: of rides on random roads; the one of the study's front if None.
 
         Raises:
-            CallError: a design is driven in the time domain and lies outside the bounds that its step is made for.
+            CallError: a design is driven and lies outside the bounds that the step is made for, or as in `drive`.
         """
         domain = domain or self.domain
         self._check(X, self.counted, domain)

@@ -33,7 +33,8 @@ Reduce = Callable[[Array], Array]
 
 
 def factors(scatter: Scatter, seed: int) -> dict[str, Array]:
-    """What each quantity of the built vehicles is multiplied by, (samples,) by path: uniform within 1 ± tolerance.
+    """What each quantity of the built vehicles is multiplied by, (samples,) by path, without unit: uniform within
+    1 ± tolerance.
 
     Args:
         scatter: the tolerances.
@@ -50,7 +51,7 @@ def factors(scatter: Scatter, seed: int) -> dict[str, Array]:
 
 
 def mean(figures: Array) -> Array:
-    """Arithmetic mean of built vehicles, (n, samples) to (n,), any unit; summed one after another."""
+    """Arithmetic mean of built vehicles' `figures`, (n, samples) to (n,), any unit; summed one after another."""
     total = figures[:, 0]
     for k in range(1, figures.shape[1]):
         total = total + figures[:, k]
@@ -187,7 +188,7 @@ def bench_of_built(
 
 
 def first_failure(status: NDArray[np.int8]) -> NDArray[np.int8]:
-    """(n, samples) to (n,): of the first vehicle that has no figures; 0 where all have."""
+    """`status` (n, samples) to (n,): that of the first vehicle that has no figures; 0 where all have."""
     first = np.argmax(status != 0, axis=1)
     return np.asarray(status[np.arange(len(status)), first])
 

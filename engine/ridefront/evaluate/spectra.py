@@ -82,7 +82,8 @@ def spectra(evaluator: Evaluator, X: Array, c: int, domain: Domain | None = None
             realisation of its road.
 
     Raises:
-        CallError: a design is driven and lies outside the bounds that the time domain's step is made for.
+        CallError: a design is driven and lies outside the bounds that the time domain's step is made for, or the road
+            takes more memory than `Evaluator.drive` allows.
     """
     if evaluator.simulated(c, domain or evaluator.domain):
         return _joined([_of_histories(found) for _, found in traces(evaluator, X, c)])

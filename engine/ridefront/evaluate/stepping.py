@@ -123,7 +123,9 @@ def _to_try(state: AtRest) -> tuple[float, list[float]]:
 
 
 def probes(study: Study) -> Array:
-    """Designs at the bounds and between them, (n, d): all low, all high, the fastest wheels, some within, today's."""
+    """Designs at the bounds and between them, (n, d), in the variables' units: all low, all high, the fastest wheels,
+    the slowest, some within, today's.
+    """
     d = len(study.variables)
     fast = [0.0 if variable.path.rpartition(".")[2] in _LOW else 1.0 for variable in study.variables]
     slow = [1.0 - end for end in fast]

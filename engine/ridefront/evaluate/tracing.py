@@ -105,7 +105,11 @@ def traced_places(evaluator: Evaluator) -> tuple[Place, ...]:
 
 
 def samples(evaluator: Evaluator, c: int) -> int:
-    """Samples of a trace in a condition."""
+    """Samples of a trace in condition `c`.
+
+    Raises:
+        CallError: as in `Evaluator.drive`.
+    """
     drive = evaluator.drive(c)
     return drive.steps - _kept_from(evaluator, c, drive)
 
@@ -136,7 +140,8 @@ def trace(evaluator: Evaluator, X: Array, c: int) -> Trace:
         c: index of the condition.
 
     Raises:
-        CallError: a design lies outside the bounds that the time domain's step is made for.
+        CallError: a design lies outside the bounds that the time domain's step is made for, or the road takes more
+            memory than `Evaluator.drive` allows.
     """
     study = evaluator.study
     check_within(study, X)

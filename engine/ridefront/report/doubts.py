@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ridefront.report.at_rest import setup_in_hand, spring_load
+from ridefront.report.damped import doubts_about_damping
 from ridefront.report.roads import doubts_about_roads
 from ridefront.report.words import number
 from ridefront.road import Obstacle, Profile
@@ -65,6 +66,7 @@ def doubts(study: Study) -> tuple[str, ...]:
             lines.append(f"{axle} has no bump stop: under load and on heavy blows real springs do not work alone")
     lines += _lifted(study)
     lines += _past_the_end(study)
+    lines += doubts_about_damping(study)
     if study.model == "full-car":
         lines += _about_sides(study)
     lines += doubts_about_roads(study)

@@ -20,15 +20,20 @@ Array = NDArray[np.float64]
 POINTS = 513
 """Frequencies on the ISO band; in proportion to its logarithm on another one, and twice as many at a crawl, where the
 band ends among wheel hop. Any rms is then within 1e-4 where every mode's damping ratio is from 0.02 to 1.5, as the
-tests show by making it finer.
+tests show by making it finer. A sharper resonance lies between two frequencies: of a quarter car on class B at 15 and
+25 m/s rms figures are within 0.7 % with a ratio of 0.01, 8 % with 0.005, and up to a third off with 0.002.
 """
+
+LEAST_DAMPING = 0.02
+"""Damping ratio from which on the grid is fine enough."""
 
 _ISO_SPAN = float(np.log(2.83 / 0.011))
 _FEWEST = 65
 _WHEEL_HOP = 10.0  # Hz
 _ABOVE_HOP = 25.0  # Hz: a band that ends below is cut off where the wheels still move
 
-# Gregory's end corrections of the trapezoidal rule, third order (Abramowitz and Stegun 25.4, coefficients from memory;
+# Gregory's end corrections of the trapezoidal rule, first and second differences kept, error of fourth order:
+# 1/2 - 1/12 - 1/24, 1 + 1/12 + 2/24, 1 - 1/24 (A. Ralston, A First Course in Numerical Analysis, 1965, from memory;
 # checked in the tests by the order of convergence).
 _END = (3.0 / 8.0, 7.0 / 6.0, 23.0 / 24.0)
 

@@ -72,13 +72,18 @@ class TimeResponse:
 
     @cached_property
     def wheel_rate(self) -> Array:
-        """Of springs and stops, statistically linearised about the motion that was found, (n, corners), N/m."""
+        """Of springs and stops, (n, corners), N/m: their mean slope under Gaussian travel with the mean and deviation
+        that were driven. With m the mean, it is within 1 % of E[F (s - m)]/E[(s - m)²] of the histories off the
+        stops, and up to 19 % above on a progressive stop, which cuts swings off that a Gaussian would make.
+        """
         sigma = np.sqrt(self.travel)
         return self.state.travel_law.mean_slope(sigma, self.mean_travel) + np.zeros_like(sigma)
 
     @cached_property
     def damping(self) -> Array:
-        """Of dampers and friction, likewise, (n, corners), N·s/m."""
+        """Of dampers and friction, likewise under Gaussian speed of travel, (n, corners), N·s/m: for dampers with knees
+        and friction 2 to 8 % above E[F w]/E[w²] of the histories, whose speeds have longer tails.
+        """
         sigma = np.sqrt(self.travel_speed)
         damping = self.state.speed_law.mean_slope(sigma) + np.zeros_like(sigma)
         if np.any(self.state.friction):

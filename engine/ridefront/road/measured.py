@@ -169,7 +169,7 @@ def _stick_out(heights: Array, limit: float, together: int) -> Places:
 
 
 def without(x: Array, heights: Array, places: Places) -> Array:
-    """Heights of one track (n,), m, at `x` (n,), m, with straight lines in place of some samples."""
+    """The `heights` of one track (n,), m, at `x` (n,), m, with straight lines in place of the samples at `places`."""
     kept = np.ones(len(x), dtype=np.bool_)
     kept[places] = False
     return np.where(kept, heights, np.interp(x, x[kept], heights[kept]))
@@ -177,8 +177,8 @@ def without(x: Array, heights: Array, places: Places) -> Array:
 
 def evenly(x: Array, heights: Array) -> tuple[float, Array]:
     """Samples at an even step: as they are where spacings are within `UNEVEN`; else at the median spacing, by a cubic
-    spline, or where there are gaps to bridge by piecewise cubics that do not overshoot (F.N. Fritsch, R.E. Carlson,
-    SIAM Journal on Numerical Analysis 17 (1980) 238-246, from memory).
+    spline, or where there are gaps to bridge by piecewise cubics that do not overshoot (F.N. Fritsch, J. Butland,
+    SIAM J. Sci. Stat. Comput. 5 (1984) 300-304, as scipy's PchipInterpolator cites it).
 
     Args:
         x: distances, rising, (n,), m.
@@ -198,8 +198,8 @@ def evenly(x: Array, heights: Array) -> tuple[float, Array]:
 
 
 def level(heights: Array) -> Array:
-    """Heights (tracks, n), m, less the straight line of least squares through each track: no hill, and no crossfall;
-    waves longer than the road stay but for that line.
+    """The `heights` (tracks, n), m, less the straight line of least squares through each track: no hill, and no
+    crossfall; waves longer than the road stay but for that line.
     """
     along = np.linspace(-1.0, 1.0, heights.shape[1])
     slope = heights @ along / (along @ along)
@@ -264,9 +264,9 @@ class Estimated:
         return np.where(inside, np.exp(line - self.waviness * beyond), 0.0)
 
     def shares(self, n: Array, track: float) -> tuple[Array, Array]:
-        """Shares of the spectrum: that of the tracks' mean, which is all of it, and that of half their difference;
-        (n_freq,) each, 1. Tracks are as far apart as they were measured; their mean and difference are taken as not
-        correlated.
+        """Shares of the spectrum at spatial frequencies `n`, cycles/m: that of the tracks' mean, which is all of it,
+        and that of half their difference; (n_freq,) each, 1. Tracks are as far apart as they were measured, whatever
+        `track` is; their mean and difference are taken as not correlated.
         """
         ratio = np.interp(np.log(n), np.log(self.middles), self.difference / self.density)
         return np.ones_like(n), ratio

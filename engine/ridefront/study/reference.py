@@ -17,7 +17,15 @@ from ridefront.study.tables import MOST_ROWS
 from ridefront.units import UNITS
 
 _HEADS: tuple[tuple[str, str, str], ...] = (
-    ("", "Top of the file", ""),
+    (
+        "",
+        "Top of the file",
+        "The frequency domain works on one grid of frequencies for all designs: rms figures are within 0.01 % where "
+        "every damping ratio of body and wheels is 0.02 or more, and may be off by 1 % at 0.01, by 8 % at 0.005, by "
+        "more below. In the time domain a random or measured road is run up to for 6 s: a body whose swings die away "
+        "with less than 0.3/s, a ratio of 0.05 at 1 Hz, has not swung up by then, and figures of short roads read low, "
+        "by 12 % at 0.02. `ridefront check` says where ranges allow less damping than that takes; cars have more.",
+    ),
     (
         "vehicle",
         "`[vehicle]`",

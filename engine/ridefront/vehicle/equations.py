@@ -83,7 +83,15 @@ def _above(state: AtRest, c: int, y: Array) -> Array:
 
 
 def travel_row(state: AtRest, c: int, y: Array, mix: Array) -> Array:
-    """Travel of an element at corner `c` per motion and wheel, (n, m)."""
+    """Travel of an element at corner `c` per motion and wheel, (n, m), SI.
+
+    Args:
+        state: n designs at rest.
+        c: the corner.
+        y: of the elements, left of the centre of mass, (n, corners), m.
+        mix: (n, corners), without unit: half of 1 + mix of the corner's own wheel counts, and half of 1 - mix of the
+            other one.
+    """
     n, corners = state.wheel_rate.shape
     motions = len(state.model.motions)
     row = np.zeros((n, motions + corners))

@@ -79,7 +79,7 @@ class Law:
         return total
 
     def mean_slope(self, sigma: Array, mean: Array | float = 0.0) -> Array:
-        """Slope (n, corners) of the best linear law when x is Gaussian with that mean and deviation (n, corners).
+        """Slope (n, corners) of the best linear law when x is Gaussian with that mean and deviation `sigma`, likewise.
 
         Statistical linearisation, E[F (x - mean)]/σ² = E[F'(x)]: a hinge adds its rate times the share of time beyond
         its start, and its growth times twice the mean depth.
@@ -92,7 +92,7 @@ class Law:
         return total
 
     def mean_force(self, sigma: Array, mean: Array | float = 0.0) -> Array:
-        """Mean force (n, corners), N, when x is Gaussian with that mean and deviation: one-sided hinges pump."""
+        """Mean force (n, corners), N, for a Gaussian x with that mean and deviation `sigma`: one-sided hinges pump."""
         return self._mean(sigma, mean)[0]
 
     def _mean(self, sigma: Array, mean: Array | float) -> tuple[Array, Array]:
@@ -114,11 +114,11 @@ class Law:
         return force, slope
 
     def mean_inverse(self, force: Array, sigma: Array, guess: Array) -> Array:
-        """Mean x (n, corners) of a Gaussian x with deviation `sigma` for which the mean force is `force`.
+        """Mean x (n, corners), SI, of a Gaussian x with deviation `sigma` for which the mean force is `force`, N.
 
-        Newton's method; the mean force of a law that rises is smooth and rises. Where the law softens, a step may
-        overshoot: one past a point already tried goes half way to it instead. A design that has arrived is frozen, so
-        that its bits do not depend on its neighbours; NaN where it does not arrive.
+        Newton's method from `guess`; the mean force of a law that rises is smooth and rises. Where the law softens, a
+        step may overshoot: one past a point already tried goes half way to it instead. A design that has arrived is
+        frozen, so that its bits do not depend on its neighbours; NaN where it does not arrive.
         """
         if not self.hinges:
             return force / np.where(self.slope > 0, self.slope, np.nan)
@@ -214,7 +214,7 @@ def friction_force(w: Array, level: Array, speed: Array) -> Array:
 
 
 def friction_mean_slope(sigma: Array, level: Array, speed: Array) -> Array:
-    """Slope (n, corners), N·s/m, of the best linear damper in place of smooth friction under Gaussian speed.
+    """Slope (n, corners), N·s/m, of the best linear damper in place of smooth friction under Gaussian speed, `sigma`.
 
     With x = (speed/2σ)², E[F w]/σ² = level √(2/π)/σ · x eˣ (K₁(x) - K₀(x)), K the modified Bessel functions; for a
     small `speed` this is level √(2/π)/σ, for a large one level/speed. Derived from ∫ e^(-a w²)/√(w² + v²) dw =
