@@ -1,4 +1,11 @@
-"""The obvious way to a linear vehicle's mean squares: one dense solve a frequency, figures summed from amplitudes."""
+"""The obvious way to a linear vehicle's mean squares: one dense solve a frequency, figures summed from amplitudes.
+
+It holds the kernels, and no more: frequencies, power with its end corrections and patch, lag and weightings are those
+of the engine's `Grid`, matrices those of its equations of motion, as `ridefront.evaluate.spectra` has them too. A fault
+in these would be on both sides. They are held by `tests/response/test_grid.py`, `tests/published/test_iso8608.py`,
+`test_iso2631.py` and `tests/twins/test_signal.py` (weightings), and `tests/vehicle/test_equations.py`; grid, equations
+and kernels together by `test_lyapunov.py`, which needs no grid, and `test_march_random.py`, by the time domain.
+"""
 
 from __future__ import annotations
 

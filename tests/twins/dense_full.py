@@ -1,5 +1,10 @@
 """The obvious way to a full car's mean squares: its seven equations of motion at every frequency, force by force, one
 dense solve for each of two inputs.
+
+Equations are written anew. The two inputs' power, lag and weightings are those of the engine's `Grid`, masses and
+places those of its `AtRest`: `tests/road/test_tracks.py` and `tests/published/test_isotropic_tracks.py` hold how the
+tracks' power is parted, `test_full_car_statics.py` and `tests/vehicle/test_full_car.py` masses and places, and
+`test_full_car_two_domains.py` all of it together, by the time domain. See `dense` for the rest.
 """
 
 from __future__ import annotations

@@ -4,6 +4,11 @@ road's kinks.
 Nothing here knows of laws, hinges or lanes. Travel counts from the reference position; every corner carries its
 reference load there, and gravity is a force like the others. Displacements count from where the load has put the
 vehicle.
+
+What it shares with the engine: of a random road the amplitudes (`modes`) and the random numbers behind its phases
+(`stream`), held by `tests/road/test_realisation.py`; of an obstacle where its kinks are and which sizes a train has
+(`kinks`, `mix`), held by `tests/road/test_obstacle.py`. Kinks say where to start anew, and one too few would cost the
+twin accuracy, not hide a fault. Heights, averages over the patch, lags and laws are its own.
 """
 
 from __future__ import annotations

@@ -1,4 +1,8 @@
-"""Figures of a twin's history, by analogue filters on its fine samples and sums over all of them."""
+"""Figures of a twin's history, by analogue filters on its fine samples and sums over all of them.
+
+Corner frequencies and Q of the weightings are the engine's `WEIGHTINGS`, which `tests/published/test_iso2631.py` holds
+against the standard's tables; their polynomials, and how they become filters, are written here.
+"""
 
 from __future__ import annotations
 
