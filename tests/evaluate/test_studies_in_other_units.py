@@ -70,22 +70,34 @@ DRIVEN = (
     ("count = 10", "count = 3"),
     ("realisations = 3", "realisations = 1"),
     ("simulated_generations = 8\nsimulated_refine = 600", ""),
+    ("[present] ", '[[constraint]]\ncriterion = "travel_rms"\nroad = "country road"\nat_most = "40 mm"\n[present] '),
 )
 
 
 def test_a_study_that_is_driven(tmp_path: Path) -> None:
-    """The same step is found, and every criterion at every place over potholes, humps and a random road is the same.
-    1e-10: some ten thousand steps add up their roundings, and a dose takes their fourth power.
+    """The same step is found, and every criterion at every place over potholes, humps and a random road is the same,
+    standard errors too. 1e-10: some ten thousand steps add up their roundings, and a dose takes their fourth power;
+    1e-8: errors come of small differences.
     """
     text = changed((STUDIES / "hatchback-harsh.toml").read_text(encoding="utf-8"), *DRIVEN)
     one, other = pair(text, IMPERIAL, tmp_path)
     U = np.random.default_rng(4).random((3, len(one.variables)))
     drivers = Evaluator(one), Evaluator(other)
     assert drivers[0].step.step == drivers[1].step.step
-    found, again = drivers[0].pieces(decode(one, U)), drivers[1].pieces(decode(other, U))
+    (figures, found), (others, again) = (
+        each.evaluate_and_pieces(decode(study, U)) for each, study in zip(drivers, (one, other), strict=True)
+    )
     assert set(found.response) == {"time-domain", "at rest"}
     assert (found.criterion, found.place) == (again.criterion, again.place)
     names = dict(zip([c.name for c in one.conditions], [c.name for c in other.conditions], strict=True))
     assert tuple(names.get(name, name) for name in found.condition) == again.condition
     assert not found.status.any()
     np.testing.assert_allclose(again.values, found.values, rtol=1e-10, atol=1e-12)
+    sampled = [condition.startswith("country road") for condition in found.condition]
+    assert np.array_equal(np.isfinite(found.se).all(axis=0), sampled), "one realisation of what is not a random road"
+    assert np.mean(found.se[:, sampled] > 0) > 0.5
+    np.testing.assert_allclose(again.se, found.se, rtol=1e-8, atol=1e-12)
+    errors = [each.se * [item.factor for item in study.measures] for each, study in ((figures, one), (others, other))]
+    np.testing.assert_allclose(errors[1], errors[0], rtol=1e-8, atol=1e-12)
+    travel = [study.measures.index(item) for study in (one, other) for item in study.measures if "travel" in item.label]
+    assert np.all(figures.se[:, travel[0]] > 10 * others.se[:, travel[1]]), "of millimetres and of inches"

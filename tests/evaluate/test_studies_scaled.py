@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import re
 from itertools import pairwise
+from pathlib import Path
 from typing import Literal
 
 import numpy as np
@@ -87,6 +88,82 @@ def test_figures_of_a_linear_car_grow_with_the_root_of_roughness(model: str, dom
         reserves = [columns(run, "bump_reserve", "rebound_reserve") for run in runs]
         np.testing.assert_allclose(reserves[1] - reserves[2], 2 * (reserves[0] - reserves[1]), rtol=1e-8)
         assert np.all(reserves[0] > reserves[1])
+
+
+OVER_BUMPS = """
+[[road]]
+name = "bump"
+kind = "obstacle"
+shape = "versine"
+height = "4 mm"
+length = "0.8 m"
+[[road]]
+name = "lane"
+kind = "measured"
+file = "FILE"
+[[condition]]
+road = "bump"
+speed = "27 km/h"
+[[condition]]
+road = "lane"
+speed = "27 km/h"
+[[objective]]
+criterion = "dynamic_load_coefficient"
+road = "lane"
+[[objective]]
+criterion = "peak_acceleration"
+"""
+
+
+def over_bumps(text: str, file: Path, times: int = 1, *others: tuple[str, str]) -> Pieces:
+    """The car of a study over an obstacle and along a measured road, written to `file`, of so many times the height."""
+    x = 0.1 * np.arange(401)
+    heights = times * (2e-3 * np.sin(0.9 * x) + 1e-3 * np.cos(4.1 * x) + 5e-4 * np.sin(11.7 * x))
+    rows = [f"{distance!r},{height!r}" for distance, height in zip(x.tolist(), heights.tolist(), strict=True)]
+    file.write_text("\n".join(["distance,height", *rows]), encoding="utf-8")
+    roads = OVER_BUMPS.replace("FILE", str(file)).replace('"4 mm"', f'"{4 * times} mm"')
+    return found(text[: text.index("[[road]]")] + changed(roads, *others), "frequency-domain", 3)
+
+
+@pytest.mark.parametrize("model", LINEAR)
+def test_twice_as_high_is_twice_as_much_to_a_linear_car(model: str, tmp_path: Path) -> None:
+    """An obstacle and a measured road twice and four times as high, wheels on the ground: figures double, reserves
+    fall by twice as much, how long the body takes to settle stays.
+    """
+    runs = [over_bumps(LINEAR[model], tmp_path / f"{times}.csv", times) for times in (1, 2, 4)]
+    proportional = (*IN_PROPORTION, "residual_pitch")
+    assert len(set(runs[0].criterion) & set(proportional)) >= 7
+    assert {"bump @ 27 km/h", "lane @ 27 km/h"} <= {name.split(",")[0] for name in runs[0].condition}
+    for one, other in pairwise(runs):
+        assert np.all(columns(other, "wheel_lift_off") == 0)
+        doubled = columns(one, *proportional)
+        assert np.all(np.max(doubled, axis=1) > 0)
+        np.testing.assert_allclose(columns(other, *proportional), 2 * doubled, rtol=1e-9, atol=1e-15)
+        np.testing.assert_array_equal(columns(other, "settling_time"), columns(one, "settling_time"))
+        np.testing.assert_allclose(columns(other, *UNCHANGED), columns(one, *UNCHANGED), rtol=1e-12)
+    if model != "quarter car":
+        reserves = [columns(run, "bump_reserve", "rebound_reserve") for run in runs]
+        np.testing.assert_allclose(reserves[1] - reserves[2], 2 * (reserves[0] - reserves[1]), rtol=1e-8)
+        assert np.all(reserves[0] > reserves[1])
+
+
+@pytest.mark.parametrize("model", REAL_CARS)
+def test_a_longer_way_to_an_obstacle_changes_nothing(model: str, tmp_path: Path) -> None:
+    """200 steps more of level road, 1.5 m, before a bump of 50 mm: nothing has happened before it, so every figure is
+    the same but for rounding. 0.4321 m, which is no whole number of steps: within 1 % and two steps.
+    """
+    high = ('height = "4 mm"', 'height = "50 mm"')
+    ways = [
+        over_bumps(REAL_CARS[model], tmp_path / "lane.csv", 1, (high[0], f'{high[1]}\nlead = "{lead} m"'))
+        for lead in (1.0, 2.5, 1.4321)
+    ]
+    of = np.array([name.startswith("bump @") for name in ways[0].condition])
+    names, (near, far, between) = np.array(ways[0].criterion), (each.values[:, of] for each in ways)
+    assert {"peak_acceleration", "vibration_dose", "settling_time"} < set(names[of])
+    np.testing.assert_allclose(far, near, rtol=1e-9, atol=1e-12)
+    settling = names[of] == "settling_time"
+    np.testing.assert_allclose(between[:, settling], near[:, settling], rtol=0, atol=2.1 * STEP.step)
+    np.testing.assert_allclose(between[:, ~settling], near[:, ~settling], rtol=0.01, atol=1e-5)
 
 
 FORCES = ("stop_force", "unsprung_mass", "sprung_mass")

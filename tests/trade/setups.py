@@ -12,8 +12,13 @@ AXLES = ("front", "rear")
 
 def scaled(vehicle: Vehicle, factors: Array, *keys: str) -> Parameters:
     """One design a factor: `keys` of both axles times it."""
-    many = {path: np.full(len(factors), value[0]) for path, value in vehicle.parameters.items()}
-    for axle in AXLES:
+    return times(vehicle.parameters, factors, *keys)
+
+
+def times(one: Parameters, factors: Array, *keys: str, axles: tuple[str, ...] = AXLES) -> Parameters:
+    """The same of one design's parameters (n = 1), full cars' too; of some axles only where these are named."""
+    many = {path: np.full(len(factors), value[0]) for path, value in one.items()}
+    for axle in axles:
         for key in keys:
             many[f"{axle}.{key}"] = many[f"{axle}.{key}"] * factors
     return many

@@ -10,16 +10,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from builders import KMH, Array, Parameters, figure, half_car, iso_road, ride
+from builders import KMH, Parameters, figure, half_car, iso_road, ride
 from ridefront.criteria.ride import Ride
 from ridefront.vehicle.body import Seat
+from trade.setups import AXLES, scaled, with_frequency_ratios
 from trade.vehicles import ESTATE, HATCHBACK, SPORTS_CAR, VAN, Vehicle
 
 VEHICLES = {"hatchback": HATCHBACK, "estate": ESTATE, "van": VAN, "sports car": SPORTS_CAR}
 CARS = {name: VEHICLES[name] for name in ("hatchback", "estate", "sports car")}
 EVERY = pytest.mark.parametrize("vehicle", VEHICLES.values(), ids=list(VEHICLES))
 EVERY_CAR = pytest.mark.parametrize("vehicle", CARS.values(), ids=list(CARS))
-AXLES = ("front", "rear")
 DAMPER_KEYS = ("damping", "knee_speed", "knee_share")
 
 
@@ -28,15 +28,6 @@ def on(
 ) -> Ride:
     road = iso_road(letter)
     return ride(parameters, road, kmh * KMH, loads=vehicle.loads, at=at, patch=0.12, at_rest=at_rest)
-
-
-def scaled(vehicle: Vehicle, factors: Array, *keys: str) -> Parameters:
-    """One design a factor: `keys` of both axles times it."""
-    many = {path: np.full(len(factors), value[0]) for path, value in vehicle.parameters.items()}
-    for axle in AXLES:
-        for key in keys:
-            many[f"{axle}.{key}"] = many[f"{axle}.{key}"] * factors
-    return many
 
 
 def driver(vehicle: Vehicle) -> Seat:
@@ -48,15 +39,22 @@ SPRINGS = np.array([0.7, 0.85, 1.0, 1.2, 1.5])
 
 @EVERY
 def test_softer_springs_pass_less_but_leave_less_travel(vehicle: Vehicle) -> None:
-    """On rough road under the design load: less vertical vibration; under the gross load: less reserve before metal."""
+    """On rough road under the design load: less vertical vibration, by a tenth to a fifth from the stiffest springs to
+    the softest, which are less than half as stiff; under the gross load: less reserve before metal, by millimetres to
+    some centimetres.
+    """
     softer_to_stiffer = scaled(vehicle, SPRINGS, "spring_rate")
     design = on(vehicle, softer_to_stiffer, "C", 60)
     for seat in vehicle.seats:
-        assert np.all(np.diff(figure(design, "comfort", seat)) > 0)
+        comfort = figure(design, "comfort", seat)
+        assert np.all(np.diff(comfort) > 0)
+        assert 1.1 < comfort[-1] / comfort[0] < 1.25
     gross = on(vehicle, softer_to_stiffer, "C", 60, at=1)
     for axle in AXLES:
-        assert np.all(np.diff(figure(gross, "bump_reserve", axle)) > 0)
-        assert np.all(figure(gross, "bump_reserve", axle) < figure(design, "bump_reserve", axle))
+        reserve = figure(gross, "bump_reserve", axle)
+        assert np.all(np.diff(reserve) > 0)
+        assert 0.003 < reserve[-1] - reserve[0] < 0.03
+        assert np.all(reserve < figure(design, "bump_reserve", axle))
 
 
 @pytest.mark.parametrize("vehicle", [HATCHBACK, ESTATE], ids=["hatchback", "estate"])
@@ -113,18 +111,22 @@ def test_without_damping_the_wheels_leave_the_ground(vehicle: Vehicle) -> None:
 
 @EVERY
 def test_faster_is_rougher(vehicle: Vehicle) -> None:
-    """30 to 130 km/h on one road: comfort, road holding and travel used all get worse. (Above 130 km/h comfort levels
-    off: the estate's is 1 % better again at 160, where front and rear axle work against each other at the seat.)
+    """30 to 130 km/h on one road: comfort, road holding and travel used all get worse, a corner's that is linear with
+    the root of speed, here 2.1 times. Road holding and travel by some more, for knees open and friction matters less
+    and less; comfort by some less, for front and rear are less and less in step at the seat. (Above 130 km/h it levels
+    off: the estate's is 1 % better again at 160.)
     """
     rides = [on(vehicle, vehicle.parameters, "B", kmh) for kmh in (30, 50, 70, 90, 110, 130)]
-    for criterion, place in (
-        ("comfort", driver(vehicle)),
-        ("dynamic_load_coefficient", "front"),
-        ("dynamic_load_coefficient", "rear"),
-        ("travel_rms", "front"),
-        ("travel_rms", "rear"),
+    for criterion, place, low, high in (
+        ("comfort", driver(vehicle), 0.8, 0.95),
+        ("dynamic_load_coefficient", "front", 0.95, 1.25),
+        ("dynamic_load_coefficient", "rear", 0.95, 1.25),
+        ("travel_rms", "front", 1.1, 1.5),
+        ("travel_rms", "rear", 1.1, 1.5),
     ):
-        assert np.all(np.diff([figure(r, criterion, place)[0] for r in rides]) > 0), criterion
+        found = np.array([figure(r, criterion, place)[0] for r in rides])
+        assert np.all(np.diff(found) > 0), criterion
+        assert low < found[-1] / found[0] / np.sqrt(130 / 30) < high, criterion
 
 
 @EVERY
@@ -159,12 +161,16 @@ def test_lift_off_comes_first_where_unsprung_mass_is_large_for_its_load(differs:
 @pytest.mark.parametrize("vehicle", [HATCHBACK, ESTATE, VAN], ids=["hatchback", "estate", "van"])
 def test_light_tails_hop(vehicle: Vehicle) -> None:
     """Under the design load the rear has more unsprung mass for its load and lifts off first; most of all the van with
-    its beam axle, empty. (The sports car's two axles are within 4 % of each other: there springs and dampers decide.)
+    its beam axle, empty. On a broken lane at 60 km/h the rear wheels are in the air for 1 % to 8 % of the time, six
+    times as long as the front ones and more. (The sports car's two axles are within 4 % of each other: there springs
+    and dampers decide.)
     """
     road = on(vehicle, vehicle.parameters, "D", 60)
     ratio = road.state.unsprung_mass[0] / road.state.contact_force[0]
     assert ratio[1] > 1.1 * ratio[0]
-    assert figure(road, "wheel_lift_off", "rear")[0] > figure(road, "wheel_lift_off", "front")[0]
+    front, rear = (figure(road, "wheel_lift_off", axle)[0] for axle in AXLES)
+    assert rear > 5 * front
+    assert 0.005 < rear < 0.1
 
 
 def test_an_empty_van_hops_more_than_a_full_one() -> None:
@@ -175,9 +181,12 @@ def test_an_empty_van_hops_more_than_a_full_one() -> None:
 
 @EVERY
 def test_heavier_wheels_cost_road_holding(vehicle: Vehicle) -> None:
+    """A quarter more of unsprung mass: a load coefficient 2 % to 8 % larger; a fifth less: as much smaller."""
     heavier = on(vehicle, scaled(vehicle, np.array([0.8, 1.0, 1.25]), "unsprung_mass"), "C", 60)
     for axle in AXLES:
-        assert np.all(np.diff(figure(heavier, "dynamic_load_coefficient", axle)) > 0)
+        coefficient = figure(heavier, "dynamic_load_coefficient", axle)
+        for ratio in coefficient[1:] / coefficient[:-1]:
+            assert 1.02 < ratio < 1.08
 
 
 def test_dampers_at_rest_mislead() -> None:
@@ -204,24 +213,12 @@ def test_springs_on_their_stops_matter_to_road_holding() -> None:
     assert front[1] == pytest.approx(front[0], rel=0.02)  # the front does not sit on its stops
 
 
-def with_frequency_ratios(vehicle: Vehicle, ratios: Array) -> Parameters:
-    """Rear springs that give these ratios of rear to front ride frequency under the design load: k_r = m_c ω², less the
-    tyre in series.
-    """
-    state = on(vehicle, vehicle.parameters, "B", 80).state
-    front = state.ride_rate[0, 0] / state.corner_mass[0, 0]
-    series = state.corner_mass[0, 1] * front * ratios**2
-    tyre = state.tyre_rate[0, 1]
-    wheel_rate = series * tyre / (tyre - series)
-    many = scaled(vehicle, np.ones(len(ratios)))
-    return many | {"rear.spring_rate": wheel_rate / many["rear.spring_ratio"] ** 2}
-
-
 @EVERY_CAR
 def test_a_rear_somewhat_faster_than_the_front_pitches_least(vehicle: Vehicle) -> None:
     """On random road at 120 km/h the rms pitch angle is least for a frequency ratio of 1.1 to 1.2; a rear softer than
-    the front pitches more than equal axles. Pitch acceleration does not show it: it only rises. (The van, whose
-    wheelbase is 3.45 m, wants 1.3.)
+    the front pitches more than equal axles. Pitch acceleration does not show it: it only rises, and hardly, from 0.9 to
+    1.2 by 4 % to 7 %, where the touring cars' angle falls by a fifth and more. (The van, whose wheelbase is 3.45 m,
+    wants 1.3.)
     """
     ratios = np.array([0.8, 0.9, 1.0, 1.05, 1.1, 1.15, 1.2, 1.3, 1.4])
     road = on(vehicle, with_frequency_ratios(vehicle, ratios), "B", 120)
@@ -229,7 +226,12 @@ def test_a_rear_somewhat_faster_than_the_front_pitches_least(vehicle: Vehicle) -
     pitch = figure(road, "pitch_angle")
     assert 1.1 <= ratios[np.argmin(pitch)] <= 1.2
     assert pitch[0] > pitch[1] > pitch[2]
-    assert np.all(np.diff(figure(road, "pitch_acceleration")) > 0)
+    acceleration = figure(road, "pitch_acceleration")
+    assert np.all(np.diff(acceleration) > 0)
+    usual = slice(1, 7)
+    assert acceleration[usual][-1] < 1.08 * acceleration[usual][0]
+    if vehicle is not SPORTS_CAR:
+        assert pitch[usual].min() < 0.85 * pitch[usual].max()
 
 
 @EVERY

@@ -51,10 +51,13 @@ def bump(height: float, length: float, shape: str = "half-sine") -> Obstacle:
 
 @EVERY
 def test_softer_springs_pass_less_of_a_small_bump(vehicle: Vehicle) -> None:
+    """20 mm x 2 m at 30 km/h, springs from 0.6 to 1.5 times: peak and dose grow by a quarter to a half."""
     small = on(vehicle, scaled(vehicle, SPRINGS, "spring_rate"), bump(0.02, 2.0, "versine"), 30)
     assert np.all(small.simulated.stop_force == 0)
     for criterion in ("peak_acceleration", "vibration_dose"):
-        assert np.all(np.diff(figure(small, criterion, vehicle.seats[0])) > 0), criterion
+        passed = figure(small, criterion, vehicle.seats[0])
+        assert np.all(np.diff(passed) > 0), criterion
+        assert 1.2 < passed[-1] / passed[0] < 1.6, criterion
 
 
 @TWO
@@ -196,17 +199,23 @@ def test_too_little_and_too_much_damping_are_both_rough(vehicle: Vehicle) -> Non
 
 @EVERY
 def test_on_random_road_faster_is_rougher(vehicle: Vehicle) -> None:
-    """Class B from 30 to 130 km/h: comfort, peaks, road holding, travel used."""
+    """Class B from 30 to 130 km/h: comfort, peaks, road holding, travel used. What is linear grows with the root of
+    speed, 2.1 times; comfort and peaks at the seat by some less, for front and rear are less and less in step there,
+    road holding and travel by some more, for knees open.
+    """
     road = replace(iso_road("B"), realisations=4)
     rides = [on(vehicle, vehicle.parameters, road, kmh) for kmh in (30, 50, 70, 90, 110, 130)]
-    for criterion, place in (
-        ("comfort", vehicle.seats[0]),
-        ("dynamic_load_coefficient", "front"),
-        ("dynamic_load_coefficient", "rear"),
-        ("travel_rms", "front"),
-        ("travel_rms", "rear"),
+    for criterion, place, low, high in (
+        ("comfort", vehicle.seats[0], 0.8, 0.95),
+        ("peak_acceleration", vehicle.seats[0], 0.8, 1.05),
+        ("dynamic_load_coefficient", "front", 0.95, 1.25),
+        ("dynamic_load_coefficient", "rear", 0.95, 1.25),
+        ("travel_rms", "front", 1.1, 1.5),
+        ("travel_rms", "rear", 1.1, 1.5),
     ):
-        assert np.all(np.diff([figure(r, criterion, place)[0] for r in rides]) > 0), criterion
+        found = np.array([figure(r, criterion, place)[0] for r in rides])
+        assert np.all(np.diff(found) > 0), criterion
+        assert low < found[-1] / found[0] / np.sqrt(130 / 30) < high, criterion
 
 
 SPEEDS = (10, 15, 20, 25, 30, 35, 40, 50, 60, 80, 100, 120)

@@ -4,12 +4,12 @@ car.
 Spring and damper data at the element, travel and clearances at the wheel from the position under the design load, as
 such data come; `_axle` turns clearances into the element's own. A stop's progression is chosen so that the energy it
 takes up to the end of its travel is that of a law rate · d · (1 + (d/d_p)²) with d_p = 40 mm: 0.75 · D · 100 mm/d_p², D
-its depth. The van's rear stop is the second stage of its leaf spring.
+its depth. The van's rear stop is the second stage of its leaf spring, whose leaves are 1.25 m apart.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,11 +19,28 @@ from ridefront.vehicle import Load, LoadMass, Seat
 
 @dataclass(frozen=True)
 class Vehicle:
-    """Parameters (n = 1), loads (design, which is the reference, and gross) and seats."""
+    """Parameters (n = 1), loads (design, which is the reference, and gross) and seats.
+
+    `sides` is what a full car needs beside them: tracks, bars, roll inertia, heights; `beams` are its beam axles,
+    `aside` how far from the centre line its driver sits, m.
+    """
 
     parameters: Parameters
     loads: tuple[Load, ...]
     seats: tuple[Seat, ...]
+    sides: Parameters
+    beams: tuple[str, ...]
+    aside: float
+
+    @property
+    def full(self) -> Parameters:
+        """With both sides (n = 1)."""
+        return self.parameters | self.sides
+
+    @property
+    def driver_aside(self) -> Seat:
+        """The driver, who in the half car sits on the centre line, to the left of it."""
+        return replace(self.seats[0], left_of_centre=self.aside)
 
     def with_changes(self, changes: dict[str, float] | None = None, **scales: float) -> Parameters:
         """Parameters with some replaced; keyword arguments multiply a key of both axles."""
@@ -78,11 +95,30 @@ def _axle(
     }
 
 
+def _sides(
+    tracks: tuple[float, float],
+    bars: tuple[float, float],
+    roll_inertia: float,
+    heights: tuple[float, float, float],
+    beam: dict[str, float] | None = None,
+) -> dict[str, float]:
+    """`bars`: rates of front and rear, N/m; `heights`: of the centre of mass, front and rear roll centre, m; `beam`:
+    keys of a beam behind.
+    """
+    keys = ("mass_centre_height", "front_roll_centre", "rear_roll_centre")
+    found = {"body.roll_inertia": roll_inertia} | dict(zip(keys, heights, strict=True))
+    for axle, track, bar in zip(("front", "rear"), tracks, bars, strict=True):
+        found |= {f"{axle}.track": track, f"{axle}.anti_roll_rate": bar}
+    return found | {f"rear.{key}": value for key, value in (beam or {}).items()}
+
+
 def _vehicle(
     body: dict[str, float],
     axles: tuple[dict[str, float], dict[str, float]],
+    sides: dict[str, float],
     masses: tuple[tuple[float, float, float], ...],
     seats: tuple[float, ...],
+    aside: float,
 ) -> Vehicle:
     """`masses`: the design load, then what gross adds; each mass, place, length."""
     loads = [LoadMass(*item) for item in masses]
@@ -90,6 +126,9 @@ def _vehicle(
         spread(body | axles[0] | axles[1]),
         (Load("design", (loads[0],), reference=True), Load("gross", tuple(loads))),
         tuple(Seat(name, place) for name, place in zip(("driver", "back seat"), seats, strict=False)),
+        spread(sides),
+        ("rear",) if "rear.axle_roll_inertia" in sides else (),
+        aside,
     )
 
 
@@ -106,8 +145,10 @@ HATCHBACK = _vehicle(
             friction=30, tyre=(185e3, 50), travel=(0.115, 0.085), stop=(0.060, 30e3, 2.6, 1.02),
         ),
     ),
+    _sides((1.46, 1.45), (6.5e3, 3.5e3), 330.0, (0.56, 0.05, 0.14)),
     ((150, 1.20, 0.0), (225, 2.02, 0.0), (75, 2.85, 0.0)),
     (1.20, 2.02),
+    0.35,
 )  # fmt: skip
 
 ESTATE = _vehicle(
@@ -122,8 +163,10 @@ ESTATE = _vehicle(
             friction=35, tyre=(215e3, 50), travel=(0.120, 0.095), stop=(0.060, 40e3, 2.8, 0.88),
         ),
     ),
+    _sides((1.59, 1.58), (14e3, 6e3), 560.0, (0.58, 0.06, 0.12)),
     ((150, 1.40, 0.0), (225, 2.28, 0.0), (190, 3.30, 0.0)),
     (1.40, 2.28),
+    0.37,
 )  # fmt: skip
 
 VAN = _vehicle(
@@ -138,8 +181,13 @@ VAN = _vehicle(
             friction=180, tyre=(310e3, 60), travel=(0.165, 0.100), stop=(0.060, 60e3, 0.0, 1.0),
         ),
     ),
+    _sides(
+        (1.75, 1.74), (22e3, 0.0), 950.0, (0.85, 0.06, 0.42),
+        {"axle_roll_inertia": 105.0, "spring_spacing": 1.25, "damper_spacing": 1.15},
+    ),
     ((150, 0.95, 0.0), (1400, 2.90, 2.4)),
     (0.95,),
+    0.55,
 )  # fmt: skip
 
 SPORTS_CAR = _vehicle(
@@ -154,25 +202,32 @@ SPORTS_CAR = _vehicle(
             friction=55, tyre=(270e3, 40), travel=(0.080, 0.060), stop=(0.042, 80e3, 1.8, 0.74),
         ),
     ),
+    _sides((1.54, 1.55), (20e3, 8e3), 380.0, (0.47, 0.04, 0.07)),
     ((150, 1.35, 0.0), (60, 2.40, 0.0)),
     (1.35,),
+    0.38,
 )  # fmt: skip
 
 
-def study_text(vehicle: Vehicle) -> str:
-    """The vehicle as a study file in SI: springs from half to twice today's, classes B and D, both loads."""
-    p = {path: float(value[0]) for path, value in vehicle.parameters.items()}
-    lines = ['title = "invented"', "[vehicle]", 'model = "half-car"', "contact_patch = 0.12"]
+def study_text(vehicle: Vehicle, model: str = "half-car") -> str:
+    """The vehicle as a study file in SI: springs from half to twice today's, classes B and D, both loads; as a full car
+    with its driver to one side.
+    """
+    full = model == "full-car"
+    p = {path: float(value[0]) for path, value in (vehicle.full if full else vehicle.parameters).items()}
+    lines = ['title = "invented"', "[vehicle]", f'model = "{model}"', "contact_patch = 0.12"]
     lines += [f"{path} = {value!r}" for path, value in p.items() if "." not in path]
     for section in ("body", "front", "rear"):
         lines.append(f"[vehicle.{section}]")
+        lines += ['axle = "beam"'] if full and section in vehicle.beams else []
         for path, value in p.items():
             if path == f"{section}.spring_rate":
                 lines.append(f"spring_rate = {{ low = {value / 2!r}, high = {value * 2!r} }}")
             elif path.startswith(f"{section}."):
                 lines.append(f"{path.split('.')[1]} = {value!r}")
-    for seat in vehicle.seats:
+    for seat in (vehicle.driver_aside, *vehicle.seats[1:]) if full else vehicle.seats:
         lines += ["[[seat]]", f'name = "{seat.name}"', f"behind_front_axle = {seat.behind_front_axle!r}"]
+        lines.append(f"left_of_centre = {seat.left_of_centre!r}")
     for load in vehicle.loads:
         masses = (
             f"{{ mass = {m.mass!r}, behind_front_axle = {m.behind_front_axle!r}, length = {m.length!r} }}"
