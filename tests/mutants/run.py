@@ -2,13 +2,15 @@
 
 By hand, since it takes an hour or two:
 
-    python tests/mutants/run.py vehicle response criteria --share 0.25
+    python tests/mutants/run.py vehicle criteria --share 0.25
+    python tests/mutants/run.py response/kernel_full.py --share 0.25
 
-The tests run in plain Python (NUMBA_DISABLE_JIT), because numba's cache would answer with code from before the fault.
-First each test runs once, in a child process of its own, to learn how long it takes and which functions it calls; those
-that take too long in plain Python are left out. Then, for each fault, a child puts the faulty code into the loaded
-functions and runs tests that call the function, the quickest and those that caught most first, until one fails.
-What no test noticed goes to the terminal; all verdicts go to `build/mutants.csv`.
+Faults in kernels are looked for in plain Python (NUMBA_DISABLE_JIT), because compiled code, and numba's cache of it, is
+from before the fault. First each test runs once, in a child process of its own, to learn how long it takes and which
+functions it calls; those that take too long are left out. What a test file has to do once for all is its
+`before_faults`; kernels should be compiled by then, as by an earlier run of the tests. Then, for each fault, a child
+puts the faulty code into the loaded functions and runs tests that call the function, the quickest and those that caught
+most first, until one fails. What no test noticed goes to the terminal; all verdicts go to `build/mutants.csv`.
 """
 
 from __future__ import annotations
@@ -91,6 +93,16 @@ class Children:
             self.look()
 
 
+def smaller() -> None:
+    """Few frequencies, and designs side by side: in plain Python each costs time. Tests that want more fail, and are
+    left out.
+    """
+    from ridefront.response import grid, simulate, spectrum
+
+    grid.POINTS, simulate.LANES = 65, 2
+    spectrum.mean_squares.__kwdefaults__ = {"lanes": 2}
+
+
 def quiet() -> None:
     nothing = os.open(os.devnull, os.O_WRONLY)
     os.dup2(nothing, 1)
@@ -159,10 +171,13 @@ def codes_in(code: CodeType) -> Iterator[CodeType]:
 
 def tried(mutant: Mutant, path: Path, items: list[pytest.Item]) -> Answer:
     """The first test that fails with the fault in place."""
-    put_in(mutant, path)
-    for item, following in zip(items, [*items[1:], None], strict=True):
-        if not passed(item, following):
-            return {"by": item.nodeid}
+    try:
+        put_in(mutant, path)
+        for item, following in zip(items, [*items[1:], None], strict=True):
+            if not passed(item, following):
+                return {"by": item.nodeid}
+    except Exception as error:
+        return {"by": "", "error": repr(error)}
     return {"by": ""}
 
 
@@ -182,18 +197,19 @@ class Hunt:
         settings.load_profile("mutants")
         items = {item.nodeid: item for item in session.items}
         began = time.monotonic()
+        if os.environ.get("NUMBA_DISABLE_JIT"):
+            smaller()
+        for module in {item.module for item in session.items if isinstance(item, pytest.Function)}:
+            getattr(module, "before_faults", lambda: None)()
         self.learn(items)
         took = time.monotonic() - began
-        print(f"{len(self.seconds)} of {len(items)} tests are quick enough in plain Python ({took:.0f} s to learn)")
+        print(f"{len(self.seconds)} of {len(items)} tests are quick enough ({took:.0f} s to learn)", flush=True)
         rows = self.hunt(items)
         folder = ROOT / "build"
         folder.mkdir(exist_ok=True)
-        with (folder / self.options.output).open("w", newline="", encoding="utf-8") as file:
+        with (folder / f"{self.options.output}.csv").open("w", newline="", encoding="utf-8") as file:
             csv.writer(file).writerows([["module", "function", "line", "fault", "verdict", "by"], *rows])
         counted = Counter(row[4] for row in rows)
-        for row in sorted(rows):
-            if row[4] != NOTICED:
-                print(f"{row[0]}:{row[2]} {row[1]}: {row[3]}   [{row[4]}]")
         print(f"{len(rows)} faults: " + ", ".join(f"{number} {verdict}" for verdict, number in counted.items()))
         print(f"{time.monotonic() - began:.0f} s")
         sys.stdout.flush()
@@ -201,7 +217,7 @@ class Hunt:
 
     def learn(self, items: dict[str, pytest.Item]) -> None:
         children = Children(self.options.at_once)
-        kept = ROOT / "build" / "mutants-learnt.json"
+        kept = ROOT / "build" / f"{self.options.output}-learnt.json"
         if self.options.again and kept.is_file():
             learnt = json.loads(kept.read_text())
         else:
@@ -226,13 +242,15 @@ class Hunt:
             print(f"left out: {name}")
 
     def chosen(self) -> Iterator[tuple[Path, Mutant]]:
-        chance = random.Random(self.options.seed)
-        for named in self.options.what:
-            place = ENGINE / "ridefront" / named
-            for path in [place] if place.suffix else sorted(place.rglob("*.py")):
-                for mutant in mutants(path.read_text(encoding="utf-8")):
-                    if chance.random() < self.options.share:
-                        yield path, mutant
+        chance, wanted = random.Random(self.options.seed), None
+        if self.options.survivors:
+            with self.options.survivors.open(newline="", encoding="utf-8") as file:
+                wanted = {tuple(row[:4]) for row in csv.reader(file) if row[4] != NOTICED}
+        for path in self.options.modules:
+            for mutant in mutants(path.read_text(encoding="utf-8")):
+                name = (str(path.relative_to(ENGINE)), mutant.function, str(mutant.line), mutant.what)
+                if chance.random() < self.options.share if wanted is None else name in wanted:
+                    yield path, mutant
 
     def hunt(self, items: dict[str, pytest.Item]) -> list[list[str]]:
         children, rows = Children(self.options.at_once), []
@@ -253,36 +271,51 @@ class Hunt:
                     picked.append(items[name])
                     spent += self.seconds[name]
             if not picked:
-                rows.append([*row, UNREACHED, ""])
+                rows.append(told([*row, UNREACHED, ""]))
                 continue
 
             def done(said: Answer | None, row: list[str] = row, key: tuple[str, str] = key) -> None:
+                if said is not None and "error" in said:
+                    raise RuntimeError(f"{row}: {said['error']}")
                 by = "out of time, or a crash" if said is None else said["by"]
                 if said is not None and by:
                     caught[(*key, by)] += 1
-                rows.append([*row, NOTICED if by else SURVIVED, by])
-                if len(rows) % 50 == 0:
-                    counted = Counter(each[4] for each in rows)
-                    print(f"{len(rows)} {dict(counted)}", flush=True)
+                rows.append(told([*row, NOTICED if by else SURVIVED, by]))
 
             children.start(partial(tried, mutant, path, picked), 10 + 5 * spent, done)
         children.finish()
         return rows
 
 
+def told(row: list[str]) -> list[str]:
+    """The row; on the terminal too where nothing noticed the fault."""
+    file, function, line, fault, verdict, _ = row
+    if verdict != NOTICED:
+        print(f"{file}:{line} {function}: {fault}   [{verdict}]", flush=True)
+    return row
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("what", nargs="+", help="rooms or modules, as vehicle or response/grid.py")
     parser.add_argument("--share", type=float, default=1.0, help="of the faults, drawn at random")
+    parser.add_argument("--survivors", type=Path, metavar="CSV", help="try those again that nothing noticed then")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--longest", type=float, default=6.0, help="processor seconds: slower tests are left out")
     parser.add_argument("--budget", type=float, default=15.0, help="processor seconds of tests for one fault")
     parser.add_argument("--at-once", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--again", action="store_true", help="take what was learnt of the tests last time")
-    parser.add_argument("--output", default="mutants.csv")
+    parser.add_argument("--output", default="mutants", help="of build/NAME.csv")
     parser.add_argument("--tests", nargs="*", default=list(TESTS))
     options = parser.parse_args()
-    os.environ |= {"NUMBA_DISABLE_JIT": "1", "OPENBLAS_NUM_THREADS": "1"}
+    places = [ENGINE / "ridefront" / name for name in options.what]
+    options.modules = [path for each in places for path in ([each] if each.suffix else sorted(each.rglob("*.py")))]
+    kernels = [path.name.startswith("kernel_") for path in options.modules]
+    if any(kernels) and not all(kernels):
+        parser.error("kernels are looked at alone, as response/kernel_full.py; name the other modules one by one")
+    os.environ["OPENBLAS_NUM_THREADS"] = "1"
+    if any(kernels):
+        os.environ["NUMBA_DISABLE_JIT"] = "1"
     os.chdir(ROOT)
     args = ["-n", "0", "-s", *(f"tests/{name}" for name in options.tests)]
     pytest.main(args, plugins=[Hunt(options)])
