@@ -139,9 +139,9 @@ def seen_in(item: pytest.Item) -> Answer:
 def put_in(mutant: Mutant, path: Path) -> None:
     """Gives all loaded copies of a function the faulty code, or all modules the faulty constant."""
     made = compile(mutant.tree(), str(path), "exec", dont_inherit=True)
+    module = importlib.import_module(".".join(path.relative_to(ENGINE).with_suffix("").parts))
     if mutant.constant:
         name = mutant.function[1:]
-        module = importlib.import_module(".".join(path.relative_to(ENGINE).with_suffix("").parts))
         was = getattr(module, name)
         value = eval(compile(mutant.value(), str(path), "eval"), vars(module))
         for other in [m for key, m in sys.modules.items() if key.startswith("ridefront")]:
