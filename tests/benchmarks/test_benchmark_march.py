@@ -12,7 +12,7 @@ from ridefront.response.simulate import LANES
 pytestmark = pytest.mark.benchmark
 
 
-@pytest.mark.parametrize("corners", MODELS)
+@pytest.mark.parametrize("corners", [1, 4])
 def test_lanes_agree_and_are_vectorised(corners: int) -> None:
     """A loop over lanes that is not vectorised gains nothing from them; one that is gained 3.5 to 5 (AVX2)."""
     timing = measure(corners, n=2 * LANES, seconds=6.5, steps=400, runs=10)

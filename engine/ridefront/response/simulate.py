@@ -118,7 +118,7 @@ def _run(
     one = (0,)
     kernel.march(
         one * motions, one * corners, one * LANES, one * places, one * bends, one * knees,
-        one if np.any(state.friction) else (), one if backrest else (),
+        one if np.any(state.friction) else (), one if backrest and motions > 1 else (),
         P, drive.heights, drive.step, drive.first, drive.window, floor.reshape(blocks, LANES),
         wk, lp, we, wc, drive.single, out, history,
     )  # fmt: skip
