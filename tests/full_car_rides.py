@@ -68,7 +68,7 @@ def driven_on_two_tracks(
     beams: Collection[str] = (),
     seat: Seat | None = None,
 ) -> Ride:
-    """Full cars in the time domain; dose and peak at the body's centre of mass, and at the seat if one is given."""
+    """Full cars in the time domain; what points have at the body's centre of mass, and at the seat if one is given."""
     state = states(parameters, loads, beams=beams)
     body = state[at].body
     ahead, left = {"body": np.zeros(len(body.mass))}, {"body": np.zeros(len(body.mass))}

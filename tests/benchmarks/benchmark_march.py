@@ -28,7 +28,7 @@ from numpy.typing import NDArray
 
 import ridefront
 from ridefront.response import kernel_march
-from ridefront.response.digital import low_pass, sections
+from ridefront.response.digital import low_pass, running_share, sections
 from ridefront.response.drive import RUN_UP, Drive, drive
 from ridefront.response.simulate import LANES, PEAK_FREQUENCY, march
 from ridefront.response.weighting import WEIGHTINGS
@@ -197,7 +197,19 @@ def case(corners: int, lanes: int, designs: int, steps: int, *, friction: bool =
     road = 0.0012 * np.cumsum(both + 0.2 * own, axis=2)
     wk, we, wc = (sections(WEIGHTINGS[name], STEP) for name in ("Wk", "We", "Wc"))
     floor = np.zeros((P.shape[1] // lanes, lanes))
-    given = (road, STEP, 0, (0, steps), floor, wk, (low_pass(PEAK_FREQUENCY, STEP),), we, wc, False)
+    given = (
+        road,
+        STEP,
+        0,
+        (0, steps),
+        floor,
+        wk,
+        (low_pass(PEAK_FREQUENCY, STEP),),
+        we,
+        wc,
+        running_share(STEP),
+        False,
+    )
     blocks = np.ascontiguousarray(P.reshape(len(P), -1, lanes).transpose(1, 0, 2))
     return Case(sizes, blocks, given, np.empty((len(blocks), 1, kernel_march.figure_rows(motions, corners, 1), lanes)))
 

@@ -9,8 +9,8 @@ import pytest
 from numpy.typing import NDArray
 from scipy import signal
 
-from builders import at_rest_under, figure, half_car
-from ridefront.criteria.comfort import peak_acceleration, vibration_dose
+from builders import at_rest_under, figure, half_car, iso_road
+from ridefront.criteria.comfort import peak_acceleration, transient_vibration, vibration_dose
 from ridefront.criteria.ride import BODY, Place, Ride
 from ridefront.response.digital import low_pass, sections
 from ridefront.response.drive import Drive, drive
@@ -143,17 +143,41 @@ def test_stops_and_contact(case: Case) -> None:
         np.testing.assert_allclose(figure(case.ride, "wheel_lift_off", axle), (contact == 0).mean(axis=1), atol=1e-12)
 
 
-def test_dose_and_peak_at_a_seat(case: Case) -> None:
+def test_dose_running_rms_and_peak_at_a_seat(case: Case) -> None:
     a, heave = seat_acceleration(case), seat_acceleration(case, arm=0.0)
     weighted = through(sections(WEIGHTINGS["Wk"], case.way.step), a)
     dose = (case.way.step * (weighted**4).sum(axis=1)) ** 0.25
     np.testing.assert_allclose(vibration_dose(case.ride, SEAT), dose, rtol=1e-8)
+    square, largest = np.zeros(len(a)), np.zeros(len(a))
+    for sample in weighted.T:
+        square = square + (1 - np.exp(-case.way.step)) * (sample**2 - square)
+        largest = np.maximum(largest, np.sqrt(square))
+    np.testing.assert_allclose(transient_vibration(case.ride, SEAT), largest, rtol=1e-8)
+    at_body = figure(case.ride, "transient_vibration", "body")
+    np.testing.assert_array_equal(at_body, transient_vibration(case.ride, BODY))
+    assert np.all(at_body != largest)
     low = through((low_pass(PEAK_FREQUENCY, case.way.step),), a)
     np.testing.assert_allclose(peak_acceleration(case.ride, SEAT), np.abs(low).max(axis=1), rtol=1e-8)
     np.testing.assert_array_equal(figure(case.ride, "peak_acceleration", "body"), peak_acceleration(case.ride, BODY))
     weighted = through(sections(WEIGHTINGS["Wk"], case.way.step), heave)
     dose = (case.way.step * (weighted**4).sum(axis=1)) ** 0.25
     np.testing.assert_allclose(figure(case.ride, "vibration_dose", "body"), dose, rtol=1e-8)
+
+
+def test_pitch_is_taken_about_its_mean() -> None:
+    """In front dampers hold rebound more than bump and pull the body down, behind it is the other way round: on a poor
+    road the mean pitch is more than half of the deviation about it.
+    """
+    car = half_car({"front.damping": 3000.0, "front.bump_share": 0.05, "rear.damping": 3000.0, "rear.bump_share": 0.95})
+    state = at_rest_under(car)
+    way = drive(iso_road("D", length=200.0), 20.0, PATCH, WHEELBASE, 1e-3, seed=3, realisations=1)
+    response = Simulation(state, way, np.zeros((1, 1))).response()
+    pitch = histories(state, way)[0][0, 1, way.first : -1]
+    mean = pitch.mean()
+    assert abs(mean) > 0.5 * pitch.std()
+    assert response.pitch[0] == pytest.approx(pitch.var(), rel=1e-9)
+    ride = Ride(state, state, car, response, ("body",))
+    assert figure(ride, "pitch_angle")[0] == pytest.approx(pitch.std(), rel=1e-9)
 
 
 def test_pitch_after_the_obstacle_and_settling(case: Case) -> None:

@@ -63,8 +63,9 @@ def columns(pieces: Pieces, *criteria: str) -> Array:
 
 
 IN_PROPORTION = (
-    "comfort", "comfort_total", "body_acceleration", "vibration_dose", "peak_acceleration", "pitch_angle",
-    "pitch_acceleration", "roll_angle", "roll_acceleration", "dynamic_load_coefficient", "travel_rms", "rattle_space",
+    "comfort", "comfort_total", "body_acceleration", "vibration_dose", "transient_vibration", "peak_acceleration",
+    "pitch_angle", "pitch_acceleration", "roll_angle", "roll_acceleration", "dynamic_load_coefficient", "travel_rms",
+    "rattle_space",
 )  # fmt: skip
 UNCHANGED = ("damping_ratio", "hop_damping_ratio", "ride_frequency", "frequency_ratio", "roll_gradient")
 
@@ -159,7 +160,7 @@ def test_a_longer_way_to_an_obstacle_changes_nothing(model: str, tmp_path: Path)
     ]
     of = np.array([name.startswith("bump @") for name in ways[0].condition])
     names, (near, far, between) = np.array(ways[0].criterion), (each.values[:, of] for each in ways)
-    assert {"peak_acceleration", "vibration_dose", "settling_time"} < set(names[of])
+    assert {"peak_acceleration", "vibration_dose", "transient_vibration", "settling_time"} < set(names[of])
     np.testing.assert_allclose(far, near, rtol=1e-9, atol=1e-12)
     settling = names[of] == "settling_time"
     np.testing.assert_allclose(between[:, settling], near[:, settling], rtol=0, atol=2.1 * STEP.step)

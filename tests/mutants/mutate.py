@@ -73,12 +73,17 @@ class Mutant:
         _put(module, self.path, self.change)
         return ast.fix_missing_locations(module)
 
-    def value(self) -> ast.Expression:
-        """The expression of a constant with the fault."""
-        node = _at(self.tree(), self.path[:1])
-        assert isinstance(node, ast.Assign | ast.AnnAssign)
-        assert node.value is not None
-        return ast.Expression(node.value)
+    def values(self) -> Iterator[tuple[str, ast.Expression]]:
+        """The constant with the fault, and the plain names further down that are made of it: name and expression."""
+        changed = {self.function[1:]}
+        for node in self.tree().body[self.path[0][1] :]:
+            if not isinstance(node, ast.Assign | ast.AnnAssign) or node.value is None:
+                continue
+            target = node.targets[0] if isinstance(node, ast.Assign) else node.target
+            used = {each.id for each in ast.walk(node.value) if isinstance(each, ast.Name)}
+            if isinstance(target, ast.Name) and (target.id in changed or used & changed):
+                changed.add(target.id)
+                yield target.id, ast.Expression(node.value)
 
     @property
     def constant(self) -> bool:

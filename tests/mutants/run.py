@@ -9,8 +9,9 @@ Faults in kernels are looked for in plain Python (NUMBA_DISABLE_JIT), because co
 from before the fault. First each test runs once, in a child process of its own, to learn how long it takes and which
 functions it calls; those that take too long are left out. What a test file has to do once for all is its
 `before_faults`; kernels should be compiled by then, as by an earlier run of the tests. Then, for each fault, a child
-puts the faulty code into the loaded functions and runs tests that call the function, the quickest and those that caught
-most first, until one fails. What no test noticed goes to the terminal; all verdicts go to `build/mutants.csv`.
+puts the faulty code into the loaded functions and runs tests that call the function until one fails: first those that
+caught most, then the quickest, those of the same room ten times as soon. What no test noticed goes to the terminal; all
+verdicts go to `build/mutants.csv`.
 """
 
 from __future__ import annotations
@@ -137,16 +138,20 @@ def seen_in(item: pytest.Item) -> Answer:
 
 
 def put_in(mutant: Mutant, path: Path) -> None:
-    """Gives all loaded copies of a function the faulty code, or all modules the faulty constant."""
+    """Gives all loaded copies of a function the faulty code, or all modules the faulty constant, and what its own
+    module makes of it.
+    """
     made = compile(mutant.tree(), str(path), "exec", dont_inherit=True)
     module = importlib.import_module(".".join(path.relative_to(ENGINE).with_suffix("").parts))
     if mutant.constant:
-        name = mutant.function[1:]
-        was = getattr(module, name)
-        value = eval(compile(mutant.value(), str(path), "eval"), vars(module))
-        for other in [m for key, m in sys.modules.items() if key.startswith("ridefront")]:
-            if getattr(other, name, None) is was:
-                setattr(other, name, value)
+        folders = (str(ENGINE), str(ROOT / "tests"))
+        ours = [m for m in list(sys.modules.values()) if (getattr(m, "__file__", None) or "").startswith(folders)]
+        for name, value in mutant.values():
+            was = getattr(module, name)
+            new = eval(compile(value, str(path), "eval"), vars(module))
+            for other in ours:
+                if vars(other).get(name) is was:
+                    setattr(other, name, new)
         return
     code = next(code for code in codes_in(made) if code.co_qualname == mutant.function)
     found = [
@@ -263,7 +268,10 @@ class Hunt:
             else:
                 names = self.callers.get((file, mutant.function), [])
             key = (file, mutant.function)
-            names = sorted(names, key=lambda name: (-caught[(*key, name)], self.seconds[name]))
+            own = f"tests/{file.split('/')[1]}/"
+            names = sorted(
+                names, key=lambda n: (-caught[(*key, n)], self.seconds[n] * (0.1 if n.startswith(own) else 1.0))
+            )
             picked: list[pytest.Item] = []
             spent = 0.0
             for name in names:

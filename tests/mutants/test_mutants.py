@@ -7,6 +7,7 @@ from pathlib import Path
 
 from mutants.mutate import mutants
 from mutants.run import Answer, Children, put_in
+from ridefront.criteria import CRITERIA, table
 from ridefront.vehicle import static
 
 SOURCE = '''
@@ -73,3 +74,21 @@ def test_a_fault_acts_in_a_child_alone() -> None:
     children.finish()
     assert said == [{"gravity": 1.1 * 9.80665}, None]
     assert static.GRAVITY == 9.80665
+
+
+def test_what_a_constant_is_made_of_has_its_fault() -> None:
+    """A criterion's row, and the rows by name: in their own module, and here."""
+    path = Path(table.__file__)
+    fault = next(each for each in mutants(path.read_text(encoding="utf-8")) if each.function == "=_ROWS")
+    assert fault.what == "0.5  ->  0.55"
+    said: list[Answer | None] = []
+
+    def changed() -> Answer:
+        put_in(fault, path)
+        return {"typical": [table.CRITERIA["comfort"].typical, CRITERIA["comfort"].typical]}
+
+    children = Children(at_once=1)
+    children.start(changed, 30.0, said.append)
+    children.finish()
+    assert said == [{"typical": [0.55, 0.55]}]
+    assert CRITERIA["comfort"].typical == 0.5

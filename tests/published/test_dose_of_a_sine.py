@@ -1,8 +1,12 @@
-"""Rms and vibration dose of a ride whose acceleration is one sine: ISO 2631-1:1997, 6.1 and 6.3.2, in closed form.
+"""Rms, running rms and vibration dose of a ride whose acceleration is one sine: ISO 2631-1:1997, 6.1 and 6.3, in closed
+form.
 
-A weighted sine of amplitude A has the rms A/√2 and the dose (∫ a⁴ dt)^¼ = A (3/8 T)^¼, since the mean of sin⁴ is 3/8
-(definitions of rms and dose from memory; closed form derived). A linear corner on a road of one wave moves in one sine:
-its amplitude is the wave's, times the quarter car's transfer function and ω² (`two_ends`), times the weighting.
+A weighted sine of amplitude A has the rms A/√2 and the dose (∫ a⁴ dt)^¼ = A (3/8 T)^¼, since the mean of sin⁴ is 3/8.
+Its square goes up and down about A²/2 with twice the frequency, of which an exponential mean over τ = 1 s lets
+1/√(1 + (2ωτ)²) through (definitions of rms, running rms and dose from memory; closed forms derived).
+
+A linear corner on a road of one wave moves in one sine: its amplitude is the wave's, times the quarter car's transfer
+function and ω² (`two_ends`), times the weighting.
 
 The road is driven in time, whole waves of it, after the start has died away.
 """
@@ -20,7 +24,7 @@ from published.two_ends import End, weighting
 from ridefront.road import Road
 from time_rides import time_ride
 
-SOURCE = "ISO 2631-1:1997, 6.1 and 6.3.2, rms and vibration dose"
+SOURCE = "ISO 2631-1:1997, 6.1 and 6.3, rms, running rms and vibration dose"
 HOW = "derived from the definitions (memory)"
 SPEED, LENGTH, DAY = 20.0, 200.0, 8 * 3600.0
 ROUGHNESS = 1e-6
@@ -42,6 +46,12 @@ def test_a_ride_on_one_wave(f: float) -> None:
     passage = LENGTH / SPEED
     for name, theirs, ours, unit in (
         ("comfort: A/√2", amplitude / np.sqrt(2), figure(driven, "comfort", "body"), "m/s²"),
+        (
+            "transient_vibration: A/√2 √(1 + 1/√(1 + (2ωτ)²))",
+            amplitude / np.sqrt(2) * np.sqrt(1 + 1 / np.hypot(1.0, 4 * np.pi * f)),
+            figure(driven, "transient_vibration", "body"),
+            "m/s²",
+        ),
         (
             "vibration_dose: A (3/8 T)^¼, one passage",
             amplitude * (0.375 * passage) ** 0.25,

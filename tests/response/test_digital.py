@@ -8,7 +8,7 @@ import scipy.signal
 
 from digital_filters import Array, ComplexArray, response, sos, through, through_by_hand
 from ridefront.errors import CallError
-from ridefront.response.digital import LONGEST_STEP, SHORTEST_STEP, Section, low_pass, sections
+from ridefront.response.digital import LONGEST_STEP, SHORTEST_STEP, Section, low_pass, running_share, sections
 from ridefront.response.weighting import WEIGHTINGS, Weighting
 
 BAND = np.geomspace(0.5, 80.0, 2000)
@@ -208,7 +208,7 @@ def test_low_pass_depends_on_frequency_times_step_alone() -> None:
 
 @pytest.mark.parametrize("step", [0.0, -1e-3, float("nan"), float("inf"), 1.001 * LONGEST_STEP, 0.999 * SHORTEST_STEP])
 def test_steps_out_of_range_are_refused(step: float) -> None:
-    for call in (lambda: sections(WEIGHTINGS["Wk"], step), lambda: low_pass(30.0, step)):
+    for call in (lambda: sections(WEIGHTINGS["Wk"], step), lambda: low_pass(30.0, step), lambda: running_share(step)):
         with pytest.raises(CallError, match=r"^step: .* s; allowed: 1e-05 to 0\.005 s$"):
             call()
 
@@ -224,3 +224,11 @@ def test_numbers_are_plain_floats() -> None:
     for section in (*sections(WEIGHTINGS["Wk"], 1e-3), low_pass(30.0, 1e-3)):
         assert [type(number) for number in section] == [float] * 5
     assert sos(sections(WEIGHTINGS["Wk"], 1e-3)).shape == (4, 6)
+    assert type(running_share(1e-3)) is float
+
+
+@pytest.mark.parametrize("step", [2e-5, 1e-3, 2.5e-3])
+def test_two_steps_of_the_running_mean_are_one_twice_as_long(step: float) -> None:
+    """Of squares that stay the same; and after 1 s there is 1/e left of what was."""
+    assert (1 - running_share(step)) ** 2 == pytest.approx(1 - running_share(2 * step), rel=1e-14)
+    assert (1 - running_share(step)) ** (1 / step) == pytest.approx(np.exp(-1), rel=1e-9)

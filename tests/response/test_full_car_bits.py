@@ -132,4 +132,4 @@ def test_kernel_imports_nothing_of_ours() -> None:
             names.add((node.module or "").split(".")[0])
         else:
             names |= {alias.name.split(".")[0] for alias in node.names}
-    assert names == {"warnings", "numpy", "numba"}
+    assert names == {"functools", "warnings", "numpy", "numba"}

@@ -128,22 +128,29 @@ def test_same_bits_beside_diverging_neighbours(model: str, key: str, bad: float,
 
 @either_model
 def test_same_bits_beside_cars_with_friction(model: str) -> None:
-    """Alone, cars without friction go through a kernel that does not know it."""
-    car, smooth = cars(), np.arange(0, DESIGNS, 2)
+    """Alone, cars without friction go through a kernel that does not know it; those with it keep theirs."""
+    car, smooth, rough = cars(), np.arange(0, DESIGNS, 2), np.arange(1, DESIGNS, 2)
     for axle in AXLES:
         car[f"{axle}.friction"][smooth] = 0.0
     on = road(model, HUMP)
     alone = some(car, smooth, model)
     assert not alone.friction.any()
-    together = bits(run(some(car, np.arange(DESIGNS), model), on).response())
-    assert np.array_equal(bits(run(alone, on).response()), together[smooth])
+    all_of_them = run(some(car, np.arange(DESIGNS), model), on).response()
+    together = bits(all_of_them)
+    for part, found in ((smooth, run(alone, on).response()), (rough, run(some(car, rough, model), on).response())):
+        assert np.array_equal(bits(found), together[part])
+        assert np.array_equal(found.damping, all_of_them.damping[part])
+    for axle in AXLES:
+        car[f"{axle}.friction"][:] = 0.0
+    assert np.all(np.any(bits(run(some(car, rough, model), on).response()) != together[rough], axis=1))
 
 
 def test_more_places_change_nothing_but_their_own_figures() -> None:
     state, on = some(cars(), np.arange(DESIGNS), "half-car"), road("half-car", HUMP)
     one, two = run(state, on).response(), run(state, on, places=2).response()
-    assert np.all(two.dose[:, 1] != two.dose[:, 0])
-    assert np.array_equal(bits(replace(two, dose=two.dose[:, :1], peak=two.peak[:, :1])), bits(one))
+    own = {name: getattr(two, name) for name in ("dose", "peak", "running")}
+    assert all(np.all(figure[:, 1] != figure[:, 0]) for figure in own.values())
+    assert np.array_equal(bits(replace(two, **{name: figure[:, :1] for name, figure in own.items()})), bits(one))
 
 
 def test_backrest_changes_nothing_but_its_own_figures() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -9,6 +10,7 @@ import pytest
 
 from builders import Array, iso_road, quarter_car
 from ridefront.response import drive
+from ridefront.road.realisation import fewest_samples
 from time_rides import time_ride
 
 ROAD = replace(iso_road("B", 500.0), realisations=4)
@@ -20,6 +22,22 @@ def cars(frequency: Array, ratio: Array) -> dict[str, Array]:
     """Quarter cars whose body swings at that frequency on spring and tyre, Hz."""
     rate = 1 / (1 / (MASS * (2 * np.pi * frequency) ** 2) - 1 / TYRE)
     return quarter_car(MASS, tyre_rate=TYRE, spring_rate=rate, damping=2 * ratio * np.sqrt(rate * MASS))
+
+
+def test_where_a_drive_begins_and_how_many_steps_it_takes() -> None:
+    """The run-up's way before the road, at the front axle; and steps short enough to show the shortest wave, of which
+    their ends and middles are two samples each.
+    """
+    for road, step in ((ROAD, 2e-3), (replace(ROAD, band=(0.1, 20.0), length=100.0), 5e-3)):
+        way = drive.drive(road, SPEED, 0.1, 2.6, step, seed=1, realisations=1)
+        steps = way.steps - way.first
+        assert way.start == pytest.approx(-way.first * way.step * SPEED, rel=1e-12)
+        assert way.first * way.step == pytest.approx(drive.RUN_UP, abs=way.step)
+        assert way.step * steps == pytest.approx(road.length / SPEED, rel=1e-12)
+        assert way.window == (way.first, way.steps)
+        assert way.step <= step
+        assert 2 * steps >= fewest_samples(road)
+    assert steps == math.ceil(fewest_samples(road) / 2), "the second road needs more than the longest step gives"
 
 
 def test_a_body_damped_too_little_has_not_swung_up(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -70,7 +70,16 @@ def test_what_follows_one_obstacle_needs_one(criterion: str) -> None:
     assert "no road for this one" in mistake.allowed
 
 
-@pytest.mark.parametrize("criterion", ["vibration_dose", "peak_acceleration", "stop_force", "bump_stop_engagement"])
+@pytest.mark.parametrize(
+    "criterion",
+    [
+        "vibration_dose",
+        "transient_vibration",
+        "peak_acceleration",
+        "stop_force",
+        "bump_stop_engagement",
+    ],
+)
 def test_some_criteria_need_the_time_domain_on_random_roads(criterion: str) -> None:
     (mistake,) = find(BASE + asking(criterion))
     assert mistake.key == "constraint[2].criterion"

@@ -20,7 +20,7 @@ from ridefront.vehicle import Load, LoadMass
 from ridefront.vehicle.static import AtRest
 from twins.integrator import Ground, obstacle_ground
 from twins.lagrange import FullTwin, full_twin
-from twins.time_figures import filtered, low_pass, weighting
+from twins.time_figures import filtered, low_pass, running, weighting
 from twins.vehicles import LOADS, PATCH, real_car, rest, with_sides
 
 Array = NDArray[np.float64]
@@ -218,6 +218,7 @@ def test_figures(name: str) -> None:
     ahead, left = POINT
     there = weighted[0] - ahead * weighted[1] + left * weighted[2]
     assert found.dose[0, 0] == pytest.approx(np.sum(there[counted] ** 4) * step, rel=5e-3)
+    assert found.running[0, 0] == pytest.approx(running(there, step)[counted].max(), rel=5e-3)
     there = filtered(low_pass(), bodies[0] - ahead * bodies[1] + left * bodies[2], step)
     assert found.peak[0, 0] == pytest.approx(np.abs(there[counted]).max(), rel=5e-3)
 

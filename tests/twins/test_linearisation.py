@@ -155,6 +155,8 @@ def test_what_does_not_settle_is_told() -> None:
     some = {key: value[:40] for key, value in car.items()}
     alone = frequency_response(rest(some, "half-car"), grid)
     assert np.array_equal(alone.wheel_rate, helped.wheel_rate[:40]), "whatever the neighbours need"
+    assert np.array_equal(alone.damping, helped.damping[:40])
+    assert np.array_equal(alone.mean_travel, helped.mean_travel[:40])
     good = frequency_response(state, grid_of("half-car", 40.0, "A"))
     assert np.max(good.unsettled) < 1e-3
     assert np.all(frequency_response(state, grid, at_rest=True).unsettled == 0)

@@ -17,10 +17,10 @@ import scipy.integrate
 from numpy.typing import NDArray
 
 from ridefront.response import kernel_march as kernel
-from ridefront.response.digital import low_pass, sections
+from ridefront.response.digital import low_pass, running_share, sections
 from ridefront.response.weighting import WEIGHTINGS
 from twins.lagrange import beam_masses, stretches, twists
-from twins.time_figures import filtered, weighting
+from twins.time_figures import filtered, running, weighting
 from twins.time_figures import low_pass as analogue_low_pass
 
 Array = NDArray[np.float64]
@@ -200,7 +200,7 @@ def marched() -> tuple[Array, Array]:
     kernel.march(
         one * 3, one * 4, one * LANES, one * len(POINTS), one * BENDS, one * KNEES, one, one,
         np.ascontiguousarray(P), np.ascontiguousarray(heights), STEP, FIRST, WINDOW, np.full((1, LANES), FLOOR),
-        wk, (low_pass(30.0, STEP),), we, wc, True, out, history,
+        wk, (low_pass(30.0, STEP),), we, wc, running_share(STEP), True, out, history,
     )  # fmt: skip
     return out[0, 0], history[0, 0]
 
@@ -288,8 +288,9 @@ def figures(car: Car, states: Array) -> tuple[Array, Array]:
         found.append(float(np.mean(filtered(weighting(name), turn, STEP / FINE)[counted] ** 2)))
     smooth = np.array([filtered(analogue_low_pass(), row, STEP / FINE) for row in a])
     for ahead, left in POINTS:
-        there = [(motion[0] - ahead * motion[1] + left * motion[2])[counted] for motion in (weighted, smooth)]
-        found += [float(np.sum(there[0] ** 4)) / FINE, float(np.abs(there[1]).max())]
+        felt, low = (motion[0] - ahead * motion[1] + left * motion[2] for motion in (weighted, smooth))
+        found += [float(np.sum(felt[counted] ** 4)) / FINE, float(np.abs(low[counted]).max())]
+        found.append(float(running(felt, STEP / FINE)[counted].max() ** 2))
     heave = np.abs(x[0, FINE * FIRST :] - FLOOR)
     last = int(np.flatnonzero(heave > 0.05 * heave.max())[-1])
     found.append((last + 1) / FINE if last + 1 < len(heave) else np.inf)

@@ -242,10 +242,12 @@ def test_mean_squares(model: str, name: str) -> None:
 
 @either_model
 @every_case
-def test_dose_and_peak(model: str, name: str) -> None:
+def test_dose_peak_and_running_rms(model: str, name: str) -> None:
     """Digital filters at the march's step against analogue ones on four times as many samples. A dose is a fourth
-    power, so four times 0.05 %; the largest of samples of 30 Hz is within (ω step)²/8, 0.4 %, and 0.1 % as it happens.
+    power, so four times 0.05 %; the largest of samples of 30 Hz is within (ω step)²/8, 0.4 %, and 0.1 % as it happens;
+    so is the largest running rms.
     """
     run = pair(model, name)
     assert run.response.dose[0, 0] == pytest.approx(run.want["dose"][0], rel=2e-3)
     assert run.response.peak[0, 0] == pytest.approx(run.want["peak"][0], rel=1e-3)
+    assert run.response.running[0, 0] == pytest.approx(run.want["running"][0], rel=1e-3)

@@ -107,6 +107,7 @@ def test_figures_on_a_rough_road(model: str) -> None:
         assert getattr(found, figure)[0] == pytest.approx(want[figure], abs=1e-3), figure
     assert found.dose[0, 0] == pytest.approx(want["dose"][0], rel=2e-3)
     assert found.peak[0, 0] == pytest.approx(want["peak"][0], rel=2e-3)
+    assert found.running[0, 0] == pytest.approx(want["running"][0], rel=2e-3)
     if model == "half-car":
         for figure in ("pitch", "residual_pitch", "pitch_weighted", "pitch_backrest"):
             assert getattr(found, figure)[0] == pytest.approx(want[figure][0], rel=1e-3), figure

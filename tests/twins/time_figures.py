@@ -50,6 +50,11 @@ def low_pass() -> list[Polynomials]:
     return [(top.tolist(), bottom.tolist())]
 
 
+def running(y: Array, step: float) -> Array:
+    """Running rms of samples (times,): squares through an exponential mean over 1 s, from rest."""
+    return np.sqrt(np.maximum(filtered([([1.0], [1.0, 1.0])], y**2, step), 0.0))
+
+
 @dataclass(frozen=True)
 class Counts:
     """What of a history counts: from `first` on, s, of residual pitch from `window[0]` to before `window[1]`, s; heave
@@ -69,7 +74,7 @@ def figures(history: History, counts: Counts, point: float) -> dict[str, Array]:
     Args:
         history: of a twin, even steps.
         counts: see there.
-        point: ahead of the centre of mass, where dose and peak are taken, m.
+        point: ahead of the centre of mass, where dose, peak and running rms are taken, m.
     """
     t, step = history.t, history.t[1] - history.t[0]
     counted = (t > counts.first - 1e-9) & (t < t[-1] - 1e-9)
@@ -96,6 +101,7 @@ def figures(history: History, counts: Counts, point: float) -> dict[str, Array]:
         "weighted": _products(weighted),
         "dose": np.array([np.sum(filtered(weighting("Wk"), there, step)[counted] ** 4) * step]),
         "peak": np.array([np.abs(filtered(low_pass(), there, step)[counted]).max()]),
+        "running": np.array([running(filtered(weighting("Wk"), there, step), step)[counted].max()]),
         "settling": np.array([_settling(history.body[0] - counts.floor, t, counts.first)]),
     }
     if len(history.body) > 1:

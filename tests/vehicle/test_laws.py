@@ -162,12 +162,18 @@ def test_mean_slope_goes_from_the_slope_at_rest_to_that_far_out() -> None:
     assert np.all(np.diff(slopes) < 0)
 
 
+def test_mean_inverse_of_a_plain_slope() -> None:
+    plain = law(2000.0).mean_inverse(cell(50.0), cell(0.01), cell(0.3))
+    assert plain[0, 0] == 0.025
+    assert np.isnan(law(-2000.0).mean_inverse(cell(50.0), cell(0.01), cell(0.3))[0, 0])
+
+
 def test_which_laws_are_linear() -> None:
-    assert law(1e3).linear
-    assert law(1e3, (1, 0.1, 0.0, 0.0)).linear
-    assert not law(1e3, (-1, 0.0, 50.0, 0.0)).linear
+    assert law(1e3).linear_in_mean
+    assert law(1e3, (1, 0.1, 0.0, 0.0)).linear_in_mean
     assert law(1e3, (-1, 0.0, 50.0, 0.0)).linear_in_mean
     assert not law(1e3, (1, 0.1, -50.0, 0.0)).linear_in_mean
+    assert not law(1e3, (-1, 0.0, 50.0, 0.0), (1, 0.1, -50.0, 0.0)).linear_in_mean
     assert not law(1e3, (1, 0.0, 50.0, 10.0)).linear_in_mean
     one, another = (some.mean_slope(cell(0.01)) for some in (law(1e3, (-1, 0.0, 50.0, 0.0)),) * 2)
     assert np.array_equal(one, another)

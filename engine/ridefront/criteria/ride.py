@@ -32,7 +32,7 @@ class Ride(Standing):
 
     Attributes:
         response: worked out in the frequency domain or in the time domain.
-        points: names of the places where the time domain has taken dose and peak.
+        points: names of the places where the time domain has taken dose, peak and running rms.
         exposure: for which the condition is driven, s; None for one passage of the road.
     """
 

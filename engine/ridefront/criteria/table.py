@@ -157,6 +157,10 @@ _ROWS = (
         roads="any", simulated=True,
     ),
     Criterion(
+        "transient_vibration", comfort.transient_vibration, "m/s^2", "m/s^2", "small", "seat", "condition", "worst",
+        1.0, "largest running rms over 1 s (MTVV of ISO 2631-1, Wk) where a seat is fixed", roads="any", simulated=True,
+    ),
+    Criterion(
         "peak_acceleration", comfort.peak_acceleration, "m/s^2", "m/s^2", "small", "seat", "condition", "worst", 5.0,
         "largest vertical acceleration below 30 Hz where a seat is fixed", roads="any", simulated=True,
     ),

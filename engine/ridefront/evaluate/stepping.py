@@ -192,7 +192,8 @@ def _figures(raw: March, state: AtRest, way: Drive) -> tuple[list[Array], list[A
         # What rolls by rounding alone, where the tracks are equal, would never hold still.
         rms[2] = np.maximum(rms[2], _LEAST_ROLL * rms[0])
     rms.append(np.sqrt(raw.body[0, motions * (motions + 1) // 2]))
-    peaks = [raw.points[0, 0, 1], np.sqrt(np.sqrt(way.step * raw.points[0, 0, 0]))]
+    dose, peak, running = raw.points[0, 0]
+    peaks = [peak, np.sqrt(np.sqrt(way.step * dose)), np.sqrt(running)]
     for c in range(state.travel.shape[1]):
         _, square, highest, lowest, speed, load, _, _, stop = raw.corners[0, c]
         rms += [np.sqrt(square), np.sqrt(speed), np.sqrt(load)]

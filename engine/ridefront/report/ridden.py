@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 MOST_LINES = 5
 """Setups that are drawn as lines: the present one and the first picks. Tables have all of them."""
 
-_FELT = ("comfort", "comfort_total", "vibration_dose", "body_acceleration")
+_FELT = ("comfort", "comfort_total", "vibration_dose", "transient_vibration", "body_acceleration")
 
 
 def domain_of(subject: Subject) -> Domain:

@@ -1,4 +1,6 @@
-"""Frequency weightings and a low-pass as digital filters: second-order sections for one sampling step.
+"""Frequency weightings, a low-pass and a running mean as digital filters for one sampling step.
+
+All but the running mean are second-order sections.
 
 Every factor of a weighting becomes one section with the analogue poles kept exactly (z = exp(p·step)) and a numerator
 fitted in magnitude: the high-pass has its two zeros at z = 1 and one matched frequency, every other factor is matched
@@ -37,6 +39,9 @@ SHORTEST_STEP = 1e-5
 
 LONGEST_STEP = 5e-3
 """s. Beyond it the weightings' band, which ends at 80 Hz, comes too near half the sampling rate."""
+
+RUNNING = 1.0
+"""s: time constant of the running rms, as ISO 2631-1:1997, 6.3.1, recommends (from memory)."""
 
 _BAND_END = 80.0  # Hz: where ISO 2631-1's band for comfort and health ends
 _HIGHEST_SHARE = 0.4  # of the sampling rate: the highest frequency that a section can be matched at
@@ -101,6 +106,22 @@ def low_pass(frequency: float, step: float) -> Section:
     if not lowest <= frequency <= highest:
         raise CallError(f"frequency: {frequency:g} Hz; allowed: {lowest:g} to {highest:g} Hz at a step of {step:g} s")
     return _low_pass(frequency, step, max(2 * frequency, _LOWEST_SHARE / step))
+
+
+def running_share(step: float) -> float:
+    """What a step replaces of an exponential running mean with the time constant `RUNNING`, 1: 1 - exp(-step/τ).
+
+    With a² the square of a sample, m = m + share·(a² - m) is the running mean square of ISO 2631-1:1997, equation (3)
+    (from memory), exactly so for squares that stay the same over each step.
+
+    Args:
+        step: time between samples, s; `SHORTEST_STEP` to `LONGEST_STEP`.
+
+    Raises:
+        CallError: the step is out of range.
+    """
+    _check_step(step)
+    return -math.expm1(-step / RUNNING)
 
 
 def _check_step(step: float) -> None:

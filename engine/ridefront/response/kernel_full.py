@@ -28,6 +28,7 @@ same weighted by Wk, θθ, θ"θ" weighted by We, by Wc, φφ, φ"φ" weighted b
 """
 
 import warnings
+from functools import partial
 
 import numpy as np
 from numba import njit
@@ -42,20 +43,22 @@ _AK, _AC, _BK, _BC, _EK, _EC, _FK, _FC, _HK, _HC, _DK, _DC, _KT, _CT, _MU, _MD =
 _S2, _W2, _N2 = range(WHEEL_FIGURES)
 
 
-def _compiled(function):
+def _kept(function, **options):
     """Compile on first use and keep the machine code on disk; where no folder can be written, without keeping it."""
     try:
-        return njit(cache=True, error_model="numpy", nogil=True)(function)
+        return njit(cache=True, error_model="numpy", **options)(function)
     except RuntimeError:
         warnings.warn(
             "no folder for compiled code can be written, so every start compiles anew (some seconds); "
             "set NUMBA_CACHE_DIR to a writable folder",
-            stacklevel=2,
+            stacklevel=1,
         )
-        return njit(error_model="numpy", nogil=True)(function)
+        return njit(error_model="numpy", **options)(function)
 
 
-_inlined = njit(error_model="numpy", forceinline=True)
+_compiled = partial(_kept, nogil=True)
+# What others call is kept too, so that a process compiles only what is new to the machine.
+_inlined = partial(_kept, forceinline=True)
 
 
 @_inlined

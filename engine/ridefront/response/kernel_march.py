@@ -29,24 +29,27 @@ compile-time positions, no array argument read inside the loop, no choice betwee
 LLVM, no calls of the maths library. Floating point is strict, so a design's bits depend neither on its lane nor on its
 neighbours, not even on one that diverges.
 
+Each combination of sizes is compiled anew, so what costs nothing unless wanted is none. So are helpers for each
+literal that numba sees; where none is needed it is kept from that (`+ 0`, `a > 0`). Loops in helpers need theirs.
+
     body        motions: z; z, pitch; z, pitch, roll       corners     front (left, right), rear (left, right)
-    lanes       designs side by side                       points      places on the body where dose and peak are taken
+    lanes       designs side by side                       points      places on the body that have figures
     bends       of the travel law, stops apart             knees       of the speed law
     friction    () or (0,): whether there is any           backrest    whether We and Wc are wanted, two motions or more
-Each combination of sizes is compiled anew, so what costs nothing where it is not wanted is none.
 
 Rows of P: `BODY`; each corner's `CORNER` rows, then of its stops start, rate, growth of bump and of rebound, then start
 and rate of each bend and of each knee; x and y of each point. What is an axle's is read at its left corner: x, y, t,
 k_arb, α/2, β/2.
 Rows of the result: each corner's `CORNER_FIGURES`; mean products of accelerations of the motions (zz, zθ, θθ, zφ, θφ,
 φφ), the same weighted by Wk; mean and mean square of pitch (and roll) and mean square of pitch in `window`; θ"θ"
-weighted by We and by Wc (and φ"φ" by We); for each point Σ a_w⁴ and the largest |a| behind the low-pass; the step after
-which heave has settled.
+weighted by We and by Wc (and φ"φ" by We); for each point Σ a_w⁴, the largest |a| behind the low-pass and the largest
+running mean square of a_w; the step after which heave has settled.
 Means are over the steps from `first` on; the share of the window is over the window's.
 """
 
 import math
 import warnings
+from functools import partial
 
 import numpy as np
 from numba import njit
@@ -66,7 +69,7 @@ CORNER_FIGURES = (
     "mean travel", "mean square travel", "highest travel", "lowest travel", "mean square speed",
     "mean square load", "lift-off", "bump stop", "stop force",
 )  # fmt: skip
-POINT_FIGURES = ("dose", "peak")
+POINT_FIGURES = ("dose", "peak", "running")
 SETTLED = 0.05  # of the largest heave
 
 _BODY_ROWS, _CORNER_ROWS = len(BODY), len(CORNER)
@@ -77,20 +80,22 @@ _S, _S2, _UP, _DOWN, _W2, _N2, _OFF, _ON, _STOP = range(_CORNER_FIGURES)
 _WK, _LP, _WE, _WC = 4, 1, 3, 3  # sections of each filter
 
 
-def _compiled(function):
+def _kept(function, **options):
     """Compile on first use and keep the machine code on disk; where no folder can be written, without keeping it."""
     try:
-        return njit(cache=True, error_model="numpy", nogil=True)(function)
+        return njit(cache=True, error_model="numpy", **options)(function)
     except RuntimeError:
         warnings.warn(
             "no folder for compiled code can be written, so every start compiles anew (some seconds); "
             "set NUMBA_CACHE_DIR to a writable folder",
-            stacklevel=2,
+            stacklevel=1,
         )
-        return njit(error_model="numpy", nogil=True)(function)
+        return njit(error_model="numpy", **options)(function)
 
 
-_inlined = njit(error_model="numpy", forceinline=True)
+_compiled = partial(_kept, nogil=True)
+# What others call is kept too, so that a process compiles only what is new to the machine.
+_inlined = partial(_kept, forceinline=True)
 
 
 def corner_rows(bends: int, knees: int) -> int:
@@ -282,8 +287,8 @@ def _axle(H, V, FR, S, p, o, j, x, v, ul, ur, vl, vr, r, slope, a, noted):
 def _acceleration(B, N, H, V, FR, S, j, x, v, r, slope, a, noted):
     """Accelerations of body and wheels; `noted` adds the corners' figures."""
     R = _CORNER_ROWS + STOP_ROWS + HINGE_ROWS * (H + V)
-    p0 = _BODY_ROWS
-    p1 = p0 + R
+    p1 = _BODY_ROWS + R
+    p0 = p1 - R  # no literal
     if N > 2:
         p2 = p1 + R
         fz, ft, fr, a0, a1 = _axle(H, V, FR, S, p0, p1, j, x, v, x[3], x[4], v[3], v[4], r[:2], slope[:2], a, noted)
@@ -337,51 +342,40 @@ def _three(S, f, j, c, y):
 
 
 @_inlined
-def _note_body(B, E, BK, S, j, p, f, b, e, x, acc, wk, lp, we, wc):
-    """Add the body's figures of this moment: products, weighted products, rotations; dose and peak at the points."""
+def _note_body(B, E, BK, S, j, p, f, g, b, e, x, acc, wk, lp, we, wc, share):
+    """Add the body's figures of this moment: products, weighted products, rotations; dose, peak and largest running
+    mean square at the points.
+    """
     fm = 2 * (_WK + _LP)  # rows that one motion's filters take
+    w = b + B * (B + 1) // 2
+    m = b + B * (B + 1)
     wz = _four(S, f, j, wk, acc[0])
     lz = _section(S, f + 2 * _WK, j, lp[0], acc[0])
-    wt = 0.0
-    lt = 0.0
-    wr = 0.0
-    lr = 0.0
-    if B == 1:
-        S[b, j] += acc[0] * acc[0]
-        S[b + 1, j] += wz * wz
+    wt, lt, wr, lr = 0.0, 0.0, 0.0, 0.0
+    S[b, j] += acc[0] * acc[0]
+    S[w, j] += wz * wz
     if B > 1:
         wt = _four(S, f + fm, j, wk, acc[1])
         lt = _section(S, f + fm + 2 * _WK, j, lp[0], acc[1])
-    if B == 2:
-        S[b, j] += acc[0] * acc[0]
         S[b + 1, j] += acc[0] * acc[1]
         S[b + 2, j] += acc[1] * acc[1]
-        S[b + 3, j] += wz * wz
-        S[b + 4, j] += wz * wt
-        S[b + 5, j] += wt * wt
-        S[b + 6, j] += x[1]
-        S[b + 7, j] += x[1] * x[1]
+        S[w + 1, j] += wz * wt
+        S[w + 2, j] += wt * wt
+        S[m, j] += x[1]
+        S[m + 1, j] += x[1] * x[1]
     if B > 2:
         wr = _four(S, f + 2 * fm, j, wk, acc[2])
         lr = _section(S, f + 2 * fm + 2 * _WK, j, lp[0], acc[2])
-        S[b, j] += acc[0] * acc[0]
-        S[b + 1, j] += acc[0] * acc[1]
-        S[b + 2, j] += acc[1] * acc[1]
         S[b + 3, j] += acc[0] * acc[2]
         S[b + 4, j] += acc[1] * acc[2]
         S[b + 5, j] += acc[2] * acc[2]
-        S[b + 6, j] += wz * wz
-        S[b + 7, j] += wz * wt
-        S[b + 8, j] += wt * wt
-        S[b + 9, j] += wz * wr
-        S[b + 10, j] += wt * wr
-        S[b + 11, j] += wr * wr
-        S[b + 12, j] += x[1]
-        S[b + 13, j] += x[1] * x[1]
-        S[b + 14, j] += x[2]
-        S[b + 15, j] += x[2] * x[2]
+        S[w + 3, j] += wz * wr
+        S[w + 4, j] += wt * wr
+        S[w + 5, j] += wr * wr
+        S[m + 2, j] += x[2]
+        S[m + 3, j] += x[2] * x[2]
     if BK > 0:
-        last = b + B * (B + 1) + 2 * (B - 1) + 1
+        last = m + 2 * (B - 1) + 1
         y = _three(S, f + B * fm, j, we, acc[1])
         S[last, j] += y * y
         y = _three(S, f + B * fm + 2 * _WE, j, wc, acc[1])
@@ -398,18 +392,21 @@ def _note_body(B, E, BK, S, j, p, f, b, e, x, acc, wk, lp, we, wc):
         if B > 2:
             y = y + S[p + POINT_ROWS * i + 1, j] * wr
             low = low + S[p + POINT_ROWS * i + 1, j] * lr
-        S[e + _POINT_FIGURES * i, j] += (y * y) * (y * y)
+        y = y * y
+        S[e + _POINT_FIGURES * i, j] += y * y
         low = abs(low)
         old = S[e + _POINT_FIGURES * i + 1, j]
         S[e + _POINT_FIGURES * i + 1, j] = low if low > old else old
+        y = S[g + i, j] + share * (y - S[g + i, j])
+        S[g + i, j] = y
+        old = S[e + _POINT_FIGURES * i + 2, j]
+        S[e + _POINT_FIGURES * i + 2, j] = y if y > old else old
 
 
 @_inlined
 def _heights(N, road, k, i):
     """Heights under the corners at one half step, zeros where this size has none."""
-    r1 = 0.0
-    r2 = 0.0
-    r3 = 0.0
+    r1, r2, r3 = 0.0, 0.0, 0.0
     if N > 1:
         r1 = road[k, 1, i]
     if N > 2:
@@ -436,13 +433,13 @@ def _advance(B, N, H, V, FR, S, j, q, v, a, step, ra, da, rm, dm, rb, db):
     g = step / 6.0
     x1 = _load(B, N, S, q, j)
     v1 = _load(B, N, S, v, j)
-    a1 = _acceleration(B, N, H, V, FR, S, j, x1, v1, ra, da, a, True)
+    a1 = _acceleration(B, N, H, V, FR, S, j, x1, v1, ra, da, a, a > 0)
     v2 = _axpy(v1, h, a1)
-    a2 = _acceleration(B, N, H, V, FR, S, j, _axpy(x1, h, v1), v2, rm, dm, a, False)
+    a2 = _acceleration(B, N, H, V, FR, S, j, _axpy(x1, h, v1), v2, rm, dm, a, a < 0)
     v3 = _axpy(v1, h, a2)
-    a3 = _acceleration(B, N, H, V, FR, S, j, _axpy(x1, h, v2), v3, rm, dm, a, False)
+    a3 = _acceleration(B, N, H, V, FR, S, j, _axpy(x1, h, v2), v3, rm, dm, a, a < 0)
     v4 = _axpy(v1, step, a3)
-    a4 = _acceleration(B, N, H, V, FR, S, j, _axpy(x1, step, v3), v4, rb, db, a, False)
+    a4 = _acceleration(B, N, H, V, FR, S, j, _axpy(x1, step, v3), v4, rb, db, a, a < 0)
     _save(B, N, S, q, j, _combine(x1, g, v1, v2, v3, v4))
     _save(B, N, S, v, j, _combine(v1, g, a1, a2, a3, a4))
     return x1, a1
@@ -481,7 +478,7 @@ def _settled(S, row, L, heave, first, floor, block):
 @_compiled
 def march(
     body, corners, lanes, points, bends, knees, friction, backrest,
-    P, road, step, first, window, floor, wk, lp, we, wc, settling, out, history,
+    P, road, step, first, window, floor, wk, lp, we, wc, share, settling, out, history,
 ):  # fmt: skip
     """Fill `out` (blocks, realisations, figures, lanes) for every block of designs on every realisation of a road.
 
@@ -489,16 +486,18 @@ def march(
     half step, (realisations, corners, 2 steps + 1), m; step, s; first, the step from which on figures count (of heave,
     where the front wheel meets the obstacle); window, first step and the one after the last of those over which the
     residual pitch is taken; floor, where the centre of mass comes to rest, (blocks, lanes), m; wk, lp, we, wc, sections
-    of the filters at this step, tuples of (b0, b1, b2, a1, a2); settling, whether heave is watched for its end;
+    of the filters at this step, tuples of (b0, b1, b2, a1, a2); share, of the running mean square that a step replaces;
+    settling, whether heave is watched for its end;
     history, for displacements and speeds, (blocks, realisations, steps + 1, 2 (motions + corners), lanes), or empty.
     """
-    B, N, L, E = len(body), len(corners), len(lanes), len(points)
-    H, V, FR, BK = len(bends), len(knees), len(friction), len(backrest)
+    B, N, L, FR, BK = len(body) + 0, len(corners) + 0, len(lanes) + 0, len(friction) + 0, len(backrest) + 0
+    E, H, V = len(points), len(bends), len(knees)
     p = _BODY_ROWS + N * (_CORNER_ROWS + STOP_ROWS + HINGE_ROWS * (H + V))
     q = p + POINT_ROWS * E
     v = q + B + N
     f = v + B + N
-    a = f + 2 * (_WK + _LP) * B + 2 * (_WE + _WC + (_WE if B > 2 else 0)) * BK
+    g = f + 2 * (_WK + _LP) * B + 2 * (_WE + _WC + (_WE if B > 2 else 0)) * BK
+    a = g + E
     b = a + _CORNER_FIGURES * N
     window2 = b + B * (B + 1) + 2 * (B - 1)
     e = window2 + (4 if B > 2 else 3)
@@ -541,7 +540,7 @@ def march(
                     db = _slopes(per, ra, -4.0 * per, rm, 3.0 * per, rb)
                     for j in range(L):
                         x, acc = _advance(B, N, H, V, FR, S, j, q, v, a, step, ra, da, rm, dm, rb, db)
-                        _note_body(B, E, BK, S, j, p, f, b, e, x, acc, wk, lp, we, wc)
+                        _note_body(B, E, BK, S, j, p, f, g, b, e, x, acc, wk, lp, we, wc, share)
             _finish(N, B, S, L, a, b, float(steps - first), float(window[1] - window[0]))
             if settling:
                 _settled(S, end - 1, L, heave, first, floor, block)

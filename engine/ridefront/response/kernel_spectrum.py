@@ -33,6 +33,7 @@ weighted by Wk, φφ, φ"φ" weighted by We.
 """
 
 import warnings
+from functools import partial
 
 import numpy as np
 from numba import njit
@@ -51,20 +52,22 @@ ROLL_FIGURES = 4
 _A, _YS, _B, _YD, _GK, _GC, _HK, _HC, _DK, _DC, _RKT, _RCT, _MD = range(ROLL_AXLE_ROWS)
 
 
-def _compiled(function):
+def _kept(function, **options):
     """Compile on first use and keep the machine code on disk; where no folder can be written, without keeping it."""
     try:
-        return njit(cache=True, error_model="numpy", nogil=True)(function)
+        return njit(cache=True, error_model="numpy", **options)(function)
     except RuntimeError:
         warnings.warn(
             "no folder for compiled code can be written, so every start compiles anew (some seconds); "
             "set NUMBA_CACHE_DIR to a writable folder",
-            stacklevel=2,
+            stacklevel=1,
         )
-        return njit(error_model="numpy", nogil=True)(function)
+        return njit(error_model="numpy", **options)(function)
 
 
-_inlined = njit(error_model="numpy", forceinline=True)
+_compiled = partial(_kept, nogil=True)
+# What others call is kept too, so that a process compiles only what is new to the machine.
+_inlined = partial(_kept, forceinline=True)
 
 
 def body_figures(axles: int) -> int:

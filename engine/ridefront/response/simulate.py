@@ -18,7 +18,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ridefront.response.digital import Section, low_pass, sections
+from ridefront.response.digital import Section, low_pass, running_share, sections
 from ridefront.response.drive import Drive
 from ridefront.response.weighting import WEIGHTINGS
 from ridefront.vehicle.laws import Array, Hinge
@@ -43,7 +43,7 @@ class March:
 
     Attributes:
         corners, body, points: rows of the kernel's result, SI, (realisations, corners, figures, n), (realisations,
-            rows, n) and (realisations, points, 2, n).
+            rows, n) and (realisations, points, 3, n).
         settled: steps until heave has settled, (realisations, n).
     """
 
@@ -59,7 +59,7 @@ def march(state: AtRest, drive: Drive, points: Array, left: Array | None = None,
     Args:
         state: n designs at rest under one load.
         drive: the road in time.
-        points: of the body, ahead of its centre of mass, where dose and peak are taken, (n, points), m.
+        points: of the body, ahead of its centre of mass, where dose, peak and running rms are taken, (n, points), m.
         left: of the centre of mass, where the points are, likewise; on the centre of mass unless given.
         backrest: whether pitch weighted by We and Wc, and roll by We, is wanted.
     """
@@ -120,7 +120,7 @@ def _run(
         one * motions, one * corners, one * LANES, one * places, one * bends, one * knees,
         one if np.any(state.friction) else (), one if backrest and motions > 1 else (),
         P, drive.heights, drive.step, drive.first, drive.window, floor.reshape(blocks, LANES),
-        wk, lp, we, wc, drive.single, out, history,
+        wk, lp, we, wc, running_share(drive.step), drive.single, out, history,
     )  # fmt: skip
     figures = out.transpose(1, 2, 0, 3).reshape(drive.realisations, count, blocks * LANES)[:, :, :n]
     if not keep:

@@ -42,6 +42,7 @@ class TimeResponse:
         residual_pitch: mean square of the pitch angle in the drive's window, (n,), rad².
         dose: ∫ a_w⁴ dt, Wk-weighted, at each of the points, (n, points), m⁴/s⁷.
         peak: largest |a| below 30 Hz at the points, (n, points), m/s².
+        running: largest running rms over 1 s, Wk-weighted, at the points, (n, points), m/s².
         settling: time until heave stays below 5 % of its largest, (n,), s; infinite where it has not by
             the end of the road.
     """
@@ -68,6 +69,7 @@ class TimeResponse:
     residual_pitch: Array
     dose: Array
     peak: Array
+    running: Array
     settling: Array
 
     @cached_property
@@ -149,6 +151,7 @@ class Simulation:
             **body,
             dose=np.stack([drive.step * _mean(found.points[:, k, 0], kept) for k in places], axis=1),
             peak=np.stack([_mean(found.points[:, k, 1], kept) for k in places], axis=1),
+            running=np.stack([_mean(np.sqrt(found.points[:, k, 2]), kept) for k in places], axis=1),
             settling=drive.step * _mean(found.settled, kept),
         )
 

@@ -138,11 +138,6 @@ class Law:
         return np.where(arrived, mean, np.nan)
 
     @property
-    def linear(self) -> bool:
-        """Whether the law is a plain slope for every design and corner."""
-        return not any(np.any(h.rate) or np.any(h.growth) for h in self.hinges)
-
-    @property
     def linear_in_mean(self) -> bool:
         """Whether statistical linearisation gives the same slope for every deviation (only hinges at zero)."""
         return not any(np.any((h.rate != 0) & (h.start != 0)) or np.any(h.growth) for h in self.hinges)

@@ -18,9 +18,9 @@ from ridefront.study.model import Array, Study
 from ridefront.units import exact_factor
 
 _SHOWN = (
-    "comfort", "comfort_total", "body_acceleration", "vibration_dose", "peak_acceleration", "pitch_angle",
-    "roll_angle", "residual_pitch", "settling_time", "dynamic_load_coefficient", "wheel_lift_off", "rattle_space",
-    "bump_stop_engagement",
+    "comfort", "comfort_total", "body_acceleration", "vibration_dose", "transient_vibration", "peak_acceleration",
+    "pitch_angle", "roll_angle", "residual_pitch", "settling_time", "dynamic_load_coefficient", "wheel_lift_off",
+    "rattle_space", "bump_stop_engagement",
 )  # fmt: skip
 """Criteria of a ride on a sheet; damping ratios, reserves and stop forces have blocks of their own."""
 
