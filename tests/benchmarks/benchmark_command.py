@@ -28,7 +28,7 @@ def seconds(words: list[str], cache: Path | None) -> float:
 
 
 def measure(study: Path, times: int, *, cold: bool = True) -> dict[str, float]:
-    """Seconds of each call, by what it is; the cold one is some twenty seconds of compiling."""
+    """Seconds of each call, by what it is; the cold one is some fifteen seconds of compiling."""
     with tempfile.TemporaryDirectory() as name:
         folder, found = Path(name), {}
         cache = folder / "cache" if cold else None
