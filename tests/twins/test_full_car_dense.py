@@ -32,7 +32,7 @@ DIAGONAL = (
     Load("diagonal", (LoadMass(150.0, 0.4, left_of_centre=0.5), LoadMass(150.0, 2.4, left_of_centre=-0.5))),
 )
 FROM_ASIDE = (Load("aside", (DRIVER, TRUNK), reference=True), Load("empty"))
-FROM_THE_RIGHT = (Load("right", (LoadMass(150.0, 1.4, left_of_centre=-0.4),), reference=True), Load("empty"))
+FROM_THE_LEFT = (Load("left", (LoadMass(150.0, 1.4, left_of_centre=0.4),), reference=True), Load("empty"))
 CENTRED = (EMPTY, Load("gross", (LoadMass(150.0, 1.4), LoadMass(330.0, 2.6, 0.8))))
 BEAMS: tuple[tuple[str, ...], ...] = ((), ("rear",), ("front", "rear"))
 PRODUCTS = ("acceleration", "weighted")
@@ -233,11 +233,11 @@ PASSENGERS = tuple(
         (ASIDE, True),
         (DIAGONAL, True),
         (FROM_ASIDE, True),
-        (FROM_THE_RIGHT, True),
+        (FROM_THE_LEFT, True),
         ((EMPTY, Load("four", PASSENGERS)), False),
         ((Load("four", PASSENGERS, reference=True), CENTRED[1]), False),
     ],
-    ids=["centred", "aside", "diagonal", "reference aside", "reference right", "in pairs", "reference in pairs"],
+    ids=["centred", "aside", "diagonal", "reference aside", "reference left", "in pairs", "reference in pairs"],
 )
 def test_off_centre_is_said_of_a_load_not_of_designs(loads: tuple[Load, ...], told: bool) -> None:
     """Alike for every design alone; one that cannot stand changes nothing for the others."""
